@@ -23,6 +23,7 @@ public interface Coded {
   static List<String> wordsOf(Field field) {
     return switch (field) {
       case SEX -> words(Sex.class);
+      case ABSENT_REASON -> words(AbsentReason.class);
       case PURPOSE -> words(Purpose.class);
       case EXAM_SETTING -> words(ExamSetting.class);
       case HYSTERECTOMY, PUBIC_SHADOW, ACCEPTED -> words(Answer.class);
@@ -30,6 +31,7 @@ public interface Coded {
       case AIM -> words(Aim.class);
       case CONFOUNDERS -> words(Confounder.class);
       case STATUS -> words(Status.class);
+      case FLAGS -> words(Flag.class);
       default -> List.of();
     };
   }

@@ -21,6 +21,7 @@ public enum Field {
   ENCOUNTER_ID("encounterId", Kind.TEXT),
   MEASURED_AT("measuredAt", Kind.TIME),
   VOLUME("volume", Kind.VOLUME),
+  ABSENT_REASON("absentReason", Kind.CODE),
   PURPOSE("purpose", Kind.CODE),
   VOIDED_AT("voidedAt", Kind.TIME),
   MINUTES_SINCE_VOID("minutesSinceVoid", Kind.MINUTES),
@@ -45,6 +46,7 @@ public enum Field {
   LOCATION("location", Kind.TEXT),
   STATUS("status", Kind.CODE),
   REVISION("revision", Kind.COUNT),
+  FLAGS("flags", Kind.CODES),
   NOTE("note", Kind.TEXT);
 
   /** How the text of a field is to be read. */
@@ -71,14 +73,24 @@ public enum Field {
 
   private final String key;
   private final Kind kind;
+  private final String label;
 
   Field(String key, Kind kind) {
     this.key = key;
     this.kind = kind;
+    this.label =
+        key.chars()
+            .mapToObj(c -> (Character.isUpperCase(c) ? " " : "") + (char) Character.toLowerCase(c))
+            .collect(Collectors.joining());
   }
 
   public String key() {
     return key;
+  }
+
+  /** What sentences call the field: its key in separate words, {@code measured at}. */
+  public String label() {
+    return label;
   }
 
   public Kind kind() {

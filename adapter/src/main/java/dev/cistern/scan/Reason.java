@@ -20,6 +20,11 @@ public interface Reason {
   /** Whether a policy may change the severity. */
   boolean fixed();
 
+  /** What it means, for a nurse: one sentence that holds no value. */
+  default String words() {
+    return "";
+  }
+
   /** What to do next, for a nurse. */
   String next();
 
