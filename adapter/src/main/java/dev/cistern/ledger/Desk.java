@@ -1,0 +1,185 @@
+// SPDX-License-Identifier: Apache-2.0
+// SPDX-FileCopyrightText: The Cistern authors
+package dev.cistern.ledger;
+
+import com.fasterxml.jackson.databind.JsonNode;
+import com.fasterxml.jackson.databind.node.ObjectNode;
+import dev.cistern.json.Json;
+import dev.cistern.scan.Field;
+import dev.cistern.scan.Refined;
+import java.util.EnumMap;
+import java.util.Map;
+import java.util.Optional;
+import org.jspecify.annotations.Nullable;
+
+/**
+ * What people do with entries that were rejected: amend, replay, discard. Each with a reason, each
+ * on the trail; the raw bytes never change.
+ */
+public final class Desk {
+  private final Ledger ledger;
+
+  Desk(Ledger ledger) {
+    this.ledger = ledger;
+  }
+
+  /** Why something cannot be done with an entry, in a sentence. */
+  public static final class NotPossible extends dev.cistern.scan.CisternException {
+    private static final long serialVersionUID = 1L;
+
+    NotPossible(String message) {
+      super(message);
+    }
+  }
+
+  /** The amended fields of an entry, as texts. */
+  public static Map<Field, String> overlay(Entry entry) {
+    Map<Field, String> fields = new EnumMap<>(Field.class);
+    String overlay = entry.overlay();
+    if (overlay != null) {
+      Json.tree(overlay)
+          .fields()
+          .forEachRemaining(
+              e ->
+                  Field.named(e.getKey())
+                      .ifPresent(field -> fields.put(field, e.getValue().asText())));
+    }
+    return fields;
+  }
+
+  /** Whether people may still work on an entry: it is rejected, or was discarded. */
+  public static boolean open(Entry entry) {
+    return entry.state() == EntryState.REJECTED || entry.state() == EntryState.DISCARDED;
+  }
+
+  /**
+   * Processes an entry again: what refining made of it, under today's mapping, becomes its state.
+   *
+   * @param amended fields that a person sets on the way; empty for a mere replay
+   * @throws NotPossible where the entry is no longer open
+   */
+  public Filing.Filed replay(
+      String actor, Entry entry, Map<Field, String> amended, Refined refined, String why) {
+    return ledger.write(
+        actor,
+        tx -> {
+          Entry current = stillOpen(tx, entry.id(), "replayed");
+          if (!amended.isEmpty()) {
+            amend(tx, current, amended, why);
+          }
+          Trail.append(
+              tx,
+              "replayed",
+              current.submission(),
+              current.id(),
+              current.state(),
+              EntryState.WAITING,
+              null,
+              reason(why));
+          Outbox.move(tx, current.id(), current.state(), EntryState.WAITING);
+          Entry waiting = find(tx, current.id()).orElseThrow();
+          return ledger.filing().refile(tx, waiting, refined, EntryState.REJECTED);
+        });
+  }
+
+  /**
+   * Closes an entry without sending it.
+   *
+   * @throws NotPossible where the entry is not rejected
+   */
+  public void discard(String actor, long id, String why) {
+    ledger.write(
+        actor,
+        tx -> {
+          Entry current =
+              find(tx, id).orElseThrow(() -> new NotPossible("There is no entry " + id + "."));
+          if (current.state() != EntryState.REJECTED) {
+            throw new NotPossible(
+                "Entry "
+                    + id
+                    + " is "
+                    + current.state().code()
+                    + "; only a rejected entry can be discarded.");
+          }
+          Outbox.move(tx, id, EntryState.REJECTED, EntryState.DISCARDED);
+          Trail.append(
+              tx,
+              "discarded",
+              current.submission(),
+              id,
+              EntryState.REJECTED,
+              EntryState.DISCARDED,
+              null,
+              reason(why));
+          return current;
+        });
+  }
+
+  private static Entry stillOpen(Tx tx, long id, String doing) {
+    Entry current =
+        find(tx, id).orElseThrow(() -> new NotPossible("There is no entry " + id + "."));
+    if (!open(current)) {
+      throw new NotPossible(
+          "Entry "
+              + id
+              + " is "
+              + current.state().code()
+              + "; only a rejected or discarded entry can be "
+              + doing
+              + ".");
+    }
+    return current;
+  }
+
+  private static void amend(Tx tx, Entry current, Map<Field, String> amended, String why) {
+    ObjectNode overlay =
+        current.overlay() == null
+            ? Json.MAPPER.createObjectNode()
+            : (ObjectNode) Json.tree(current.overlay());
+    ObjectNode payload = Json.MAPPER.createObjectNode();
+    payload.put("why", why);
+    for (Map.Entry<Field, String> change : amended.entrySet()) {
+      String key = change.getKey().key();
+      payload
+          .putObject(key)
+          .put("old", old(current, overlay, change.getKey()))
+          .put("new", change.getValue());
+      overlay.put(key, change.getValue());
+    }
+    tx.handle()
+        .createUpdate(Sql.of("entry-overlay"))
+        .bind("entry", current.id())
+        .bind("overlay", overlay.toString())
+        .execute();
+    String fields = amended.keySet().stream().map(f -> "\"" + f.key() + "\"").toList().toString();
+    Trail.append(
+        tx,
+        "amended",
+        current.submission(),
+        current.id(),
+        null,
+        null,
+        "{\"fields\":" + fields + "}",
+        payload.toString());
+  }
+
+  private static @Nullable String old(Entry current, JsonNode overlay, Field field) {
+    if (overlay.has(field.key())) {
+      return overlay.get(field.key()).asText();
+    }
+    dev.cistern.scan.Scan scan = current.scan();
+    return scan == null ? null : scan.asSent().get(field);
+  }
+
+  private static String reason(String why) {
+    return Json.MAPPER.createObjectNode().put("why", why).toString();
+  }
+
+  private static Optional<Entry> find(Tx tx, long id) {
+    return tx.handle()
+        .createQuery(Sql.of("entry-find"))
+        .bind("entry", id)
+        .map((rs, context) -> Entry.read(rs))
+        .findFirst();
+  }
+}

@@ -1,0 +1,109 @@
+// SPDX-License-Identifier: Apache-2.0
+// SPDX-FileCopyrightText: The Cistern authors
+package dev.cistern.ledger;
+
+import dev.cistern.json.FindingJson;
+import dev.cistern.json.ScanJson;
+import dev.cistern.scan.Arrival;
+import dev.cistern.scan.Finding;
+import dev.cistern.scan.Place;
+import dev.cistern.scan.Scan;
+import dev.cistern.scan.ScanKey;
+import java.sql.ResultSet;
+import java.sql.SQLException;
+import java.time.Instant;
+import java.util.List;
+import org.jspecify.annotations.Nullable;
+
+/**
+ * An entry as the ledger knows it.
+ *
+ * @param scanJson the scan in the ledger's JSON; null before it was refined
+ * @param code the code of the first finding that rejects; null where none does
+ * @param overlay the amended fields as a JSON object of texts; null where nothing was amended
+ * @param otherEntry the entry that this one is a duplicate of, or that superseded it
+ * @param tries how often delivery was tried, the current try included
+ * @param fence the number of the latest claim
+ */
+public record Entry(
+    long id,
+    long submission,
+    Place place,
+    String source,
+    Instant receivedAt,
+    EntryState state,
+    Instant changedAt,
+    @Nullable String keyHash,
+    @Nullable String contentHash,
+    @Nullable Integer revision,
+    @Nullable String status,
+    @Nullable String scanJson,
+    String findingsJson,
+    @Nullable String code,
+    int urgency,
+    @Nullable String mapping,
+    @Nullable String policy,
+    @Nullable String overlay,
+    @Nullable Long otherEntry,
+    int tries,
+    Instant nextTryAt,
+    long fence,
+    @Nullable String location,
+    @Nullable String version,
+    @Nullable Instant deliveredAt) {
+
+  public @Nullable Scan scan() {
+    return scanJson == null ? null : ScanJson.read(scanJson);
+  }
+
+  public List<Finding> findings() {
+    return FindingJson.read(findingsJson);
+  }
+
+  public @Nullable ScanKey key() {
+    return keyHash == null ? null : new ScanKey(keyHash);
+  }
+
+  public Arrival arrival(@Nullable String idempotencyKey) {
+    return new Arrival(source, receivedAt, place.ordinal(), idempotencyKey);
+  }
+
+  static Entry read(ResultSet rs) throws SQLException {
+    return new Entry(
+        rs.getLong("id"),
+        rs.getLong("submission_id"),
+        new Place(
+            rs.getInt("ordinal"),
+            rs.getInt("line"),
+            rs.getLong("byte_offset"),
+            rs.getInt("byte_length")),
+        rs.getString("source"),
+        Instant.ofEpochMilli(rs.getLong("received_at")),
+        EntryState.read(rs.getString("state")),
+        Instant.ofEpochMilli(rs.getLong("changed_at")),
+        rs.getString("key_hash"),
+        rs.getString("content_hash"),
+        Rows.intOrNull(rs, "revision"),
+        rs.getString("status"),
+        rs.getString("scan"),
+        rs.getString("findings"),
+        rs.getString("code"),
+        rs.getInt("urgency"),
+        rs.getString("mapping"),
+        rs.getString("policy"),
+        rs.getString("overlay"),
+        Rows.longOrNull(rs, "other_entry"),
+        rs.getInt("tries"),
+        Instant.ofEpochMilli(rs.getLong("next_try_at")),
+        rs.getLong("fence"),
+        rs.getString("location"),
+        rs.getString("version"),
+        Rows.instantOrNull(rs, "delivered_at"));
+  }
+
+  /** Never shows what it holds. */
+  @Override
+  public String toString() {
+    return "Entry[" + id + " " + state.code() + "]";
+  }
+}

@@ -1,0 +1,195 @@
+// SPDX-License-Identifier: Apache-2.0
+// SPDX-FileCopyrightText: The Cistern authors
+package dev.cistern.ledger;
+
+import java.io.ByteArrayInputStream;
+import java.io.IOException;
+import java.io.InputStream;
+import java.io.SequenceInputStream;
+import java.time.Duration;
+import java.time.Instant;
+import java.util.Arrays;
+import java.util.Collections;
+import java.util.Enumeration;
+import java.util.List;
+import java.util.NoSuchElementException;
+import java.util.Optional;
+
+/** Submissions and their bytes. */
+public final class Inbox {
+  /** The bytes are kept in pieces of this size, so that no reader needs more than one in memory. */
+  public static final int CHUNK = 256 * 1024;
+
+  private final Ledger ledger;
+
+  Inbox(Ledger ledger) {
+    this.ledger = ledger;
+  }
+
+  /**
+   * Opens a submission: its bytes follow with {@link #chunk}; nothing is acknowledged before {@link
+   * #received}. A crash in between leaves it "arriving", which {@link #dropUnfinished} clears away:
+   * its sender was told nothing and still has it.
+   */
+  long open(Tx tx, Handover handover) {
+    return tx.handle()
+        .createUpdate(Sql.of("submission-open"))
+        .bind("source", handover.source())
+        .bind("kind", handover.kind())
+        .bind("name", handover.name())
+        .bind("contentType", handover.contentType())
+        .bind("idempotencyKey", handover.idempotencyKey())
+        .bind("now", tx.now().toEpochMilli())
+        .executeAndReturnGeneratedKeys("id")
+        .mapTo(Long.class)
+        .one();
+  }
+
+  void chunk(Tx tx, long submission, int number, byte[] bytes) {
+    tx.handle()
+        .createUpdate(Sql.of("submission-chunk"))
+        .bind("submission", submission)
+        .bind("number", number)
+        .bind("bytes", bytes)
+        .execute();
+  }
+
+  /** The last piece of the transaction after which the sender may be answered. */
+  void received(Tx tx, long submission, String sha256, long size) {
+    tx.handle()
+        .createUpdate(Sql.of("submission-received"))
+        .bind("submission", submission)
+        .bind("now", tx.now().toEpochMilli())
+        .bind("sha256", sha256)
+        .bind("size", size)
+        .execute();
+    tx.trail(
+        "received",
+        submission,
+        null,
+        null,
+        null,
+        "{\"sha256\":\"" + sha256 + "\",\"bytes\":" + size + "}");
+  }
+
+  /** Clears away what a crash left half received; returns how many. */
+  public int dropUnfinished(String actor) {
+    return ledger.write(
+        actor,
+        tx -> {
+          tx.handle().execute(Sql.of("submission-drop-chunks"));
+          return tx.handle().execute(Sql.of("submission-drop"));
+        });
+  }
+
+  /** Claims the oldest submission that is not all refined, for as long as the lease runs. */
+  public Optional<Submission> claim(String owner, Duration lease) {
+    if (!ledger.read(handle -> anyOpen(handle, ledger.now()))) {
+      return Optional.empty();
+    }
+    return ledger.write(
+        owner,
+        tx ->
+            tx.handle()
+                .createQuery(Sql.of("submission-claim"))
+                .bind("now", tx.now().toEpochMilli())
+                .bind("until", tx.now().plus(lease).toEpochMilli())
+                .bind("owner", owner)
+                .map((rs, context) -> Submission.read(rs))
+                .findFirst());
+  }
+
+  private static boolean anyOpen(org.jdbi.v3.core.Handle handle, Instant now) {
+    return handle
+        .createQuery(Sql.of("submission-any-open"))
+        .bind("now", now.toEpochMilli())
+        .mapTo(Integer.class)
+        .findFirst()
+        .isPresent();
+  }
+
+  /**
+   * Records progress under a claim; false where the claim was lost to another one, in which case
+   * the caller must roll back.
+   */
+  boolean progress(Tx tx, Submission claimed, int entries, boolean done, Duration lease) {
+    return tx.handle()
+            .createUpdate(Sql.of("submission-progress"))
+            .bind("submission", claimed.id())
+            .bind("fence", claimed.fence())
+            .bind("entries", entries)
+            .bind("state", done ? "refined" : "received")
+            .bind("until", done ? 0 : tx.now().plus(lease).toEpochMilli())
+            .execute()
+        == 1;
+  }
+
+  public Optional<Submission> find(long submission) {
+    return ledger.read(
+        handle ->
+            handle
+                .createQuery(Sql.of("submission-find"))
+                .bind("submission", submission)
+                .map((rs, context) -> Submission.read(rs))
+                .findFirst());
+  }
+
+  Optional<Submission> withIdempotencyKey(Tx tx, String source, String key) {
+    return tx.handle()
+        .createQuery(Sql.of("submission-by-idempotency-key"))
+        .bind("source", source)
+        .bind("key", key)
+        .map((rs, context) -> Submission.read(rs))
+        .findFirst();
+  }
+
+  /** The whole submission as a stream that holds one chunk at a time. */
+  public InputStream bytes(long submission) {
+    return new SequenceInputStream(
+        new Enumeration<InputStream>() {
+          private int number;
+          private Optional<byte[]> next = chunk(0);
+
+          private Optional<byte[]> chunk(int n) {
+            return Inbox.this.chunk(submission, n);
+          }
+
+          @Override
+          public boolean hasMoreElements() {
+            return next.isPresent();
+          }
+
+          @Override
+          public InputStream nextElement() {
+            byte[] bytes = next.orElseThrow(NoSuchElementException::new);
+            next = chunk(++number);
+            return new ByteArrayInputStream(bytes);
+          }
+        });
+  }
+
+  /** Some of a submission's bytes: every chunk but the last is {@link #CHUNK} long. */
+  public byte[] bytes(long submission, long offset, int length) throws IOException {
+    int first = Math.toIntExact(offset / CHUNK);
+    int last = Math.toIntExact((offset + Math.max(length, 1) - 1) / CHUNK);
+    List<InputStream> parts =
+        java.util.stream.IntStream.rangeClosed(first, last)
+            .mapToObj(number -> chunk(submission, number).orElse(new byte[0]))
+            .map(bytes -> (InputStream) new ByteArrayInputStream(bytes))
+            .toList();
+    byte[] all = new SequenceInputStream(Collections.enumeration(parts)).readAllBytes();
+    int start = Math.min((int) (offset - (long) first * CHUNK), all.length);
+    return Arrays.copyOfRange(all, start, Math.min(start + length, all.length));
+  }
+
+  private Optional<byte[]> chunk(long submission, int number) {
+    return ledger.read(
+        handle ->
+            handle
+                .createQuery(Sql.of("submission-chunk-of"))
+                .bind("submission", submission)
+                .bind("number", number)
+                .mapTo(byte[].class)
+                .findFirst());
+  }
+}

@@ -1,0 +1,157 @@
+// SPDX-License-Identifier: Apache-2.0
+// SPDX-FileCopyrightText: The Cistern authors
+package dev.cistern.ledger;
+
+import com.zaxxer.hikari.HikariConfig;
+import com.zaxxer.hikari.HikariDataSource;
+import java.io.IOException;
+import java.nio.file.Files;
+import java.nio.file.Path;
+import java.time.Clock;
+import java.time.Instant;
+import java.util.Iterator;
+import java.util.function.Consumer;
+import java.util.function.Function;
+import org.flywaydb.core.Flyway;
+import org.flywaydb.core.api.FlywayException;
+import org.jdbi.v3.core.Handle;
+import org.jdbi.v3.core.Jdbi;
+import org.jspecify.annotations.Nullable;
+import org.sqlite.SQLiteConfig;
+import org.sqlite.SQLiteDataSource;
+
+/**
+ * The durable store. A write returns after its commit was synced to disk (SQLite, write-ahead log,
+ * {@code synchronous=FULL}); several processes may use one store, each waiting for the other's
+ * commit.
+ */
+public final class Ledger implements AutoCloseable {
+  /** The store's file in the data folder. */
+  public static final String FILE = "ledger.db";
+
+  private static final int BUSY_MILLIS = 30_000;
+  private static final int READERS = 6;
+
+  private final HikariDataSource pool;
+  private final Jdbi jdbi;
+  private final Committer committer;
+  private final Clock clock;
+  private final Inbox inbox = new Inbox(this);
+  private final Outbox outbox = new Outbox(this);
+  private final Filing filing = new Filing();
+  private final Records records = new Records(this);
+  private final Desk desk = new Desk(this);
+
+  private Ledger(HikariDataSource pool, Jdbi jdbi, Clock clock) {
+    this.pool = pool;
+    this.jdbi = jdbi;
+    this.clock = clock;
+    this.committer = new GroupCommit(jdbi, clock);
+  }
+
+  /** Opens the store in a folder, and makes or upgrades it where needed. */
+  public static Ledger open(Path folder, Clock clock) {
+    try {
+      Files.createDirectories(folder);
+    } catch (IOException e) {
+      throw new LedgerUnavailable(
+          "the data folder " + folder + " cannot be made; check the path and its permissions", e);
+    }
+    SQLiteDataSource source = new SQLiteDataSource(sqlite());
+    source.setUrl("jdbc:sqlite:" + folder.resolve(FILE));
+    migrate(source, folder);
+    HikariConfig config = new HikariConfig();
+    config.setDataSource(source);
+    config.setMaximumPoolSize(READERS);
+    config.setMinimumIdle(1);
+    config.setPoolName("ledger");
+    config.setConnectionTimeout(BUSY_MILLIS);
+    HikariDataSource pool = new HikariDataSource(config);
+    return new Ledger(pool, Jdbi.create(pool), clock);
+  }
+
+  private static SQLiteConfig sqlite() {
+    SQLiteConfig config = new SQLiteConfig();
+    config.setJournalMode(SQLiteConfig.JournalMode.WAL);
+    config.setSynchronous(SQLiteConfig.SynchronousMode.FULL);
+    config.setTransactionMode(SQLiteConfig.TransactionMode.IMMEDIATE);
+    config.setBusyTimeout(BUSY_MILLIS);
+    config.enforceForeignKeys(true);
+    return config;
+  }
+
+  private static void migrate(SQLiteDataSource source, Path folder) {
+    try {
+      Flyway.configure()
+          .dataSource(source)
+          .locations("classpath:sql/sqlite/migrations")
+          .loggers("slf4j")
+          .load()
+          .migrate();
+    } catch (FlywayException e) {
+      throw new LedgerUnavailable(
+          "the ledger in "
+              + folder
+              + " cannot be opened or upgraded; if it is damaged, restore it from a backup",
+          e);
+    }
+  }
+
+  public Inbox inbox() {
+    return inbox;
+  }
+
+  public Outbox outbox() {
+    return outbox;
+  }
+
+  public Filing filing() {
+    return filing;
+  }
+
+  public Records records() {
+    return records;
+  }
+
+  public Desk desk() {
+    return desk;
+  }
+
+  /** Runs the work in a transaction and returns after its commit was synced. */
+  public <T extends @Nullable Object> T write(String actor, Function<Tx, T> work) {
+    return committer.write(actor, work);
+  }
+
+  <T extends @Nullable Object> T read(Function<Handle, T> query) {
+    try (Handle handle = jdbi.open()) {
+      return query.apply(handle);
+    }
+  }
+
+  Instant now() {
+    return clock.instant();
+  }
+
+  /** Walks the events of an entry, or of all, in order. */
+  public void trail(@Nullable Long entry, @Nullable Instant since, Consumer<Trail.Event> each) {
+    try (Handle handle = jdbi.open()) {
+      Iterator<Trail.Event> events = Trail.events(handle, entry, since);
+      events.forEachRemaining(each);
+    }
+  }
+
+  /** What an event says beside its detail: old and new values; null where it says nothing more. */
+  public @Nullable String trailPayload(long seq) {
+    return read(handle -> Trail.payload(handle, seq).orElse(null));
+  }
+
+  public Trail.Verdict verifyTrail() {
+    return read(Trail::verify);
+  }
+
+  @Override
+  public void close() {
+    committer.close();
+    pool.close();
+  }
+}

@@ -1,0 +1,261 @@
+// SPDX-License-Identifier: Apache-2.0
+// SPDX-FileCopyrightText: The Cistern authors
+package dev.cistern.ledger;
+
+import dev.cistern.json.FindingJson;
+import dev.cistern.json.Json;
+import dev.cistern.scan.Finding;
+import java.time.Duration;
+import java.time.Instant;
+import java.util.ArrayList;
+import java.util.List;
+import java.util.Optional;
+import org.jdbi.v3.core.Handle;
+import org.jspecify.annotations.Nullable;
+
+/** Entries on their way: claims, and what came of them. */
+public final class Outbox {
+  private final Ledger ledger;
+
+  Outbox(Ledger ledger) {
+    this.ledger = ledger;
+  }
+
+  /** Where a result stands at the server. */
+  public record Landed(String location, @Nullable String version) {}
+
+  /** What a try came to. The try was counted when the entry was claimed. */
+  public sealed interface Outcome {
+
+    /** It is at the server. */
+    record Delivered(Landed at) implements Outcome {}
+
+    /**
+     * Not now.
+     *
+     * @param counted false where nothing of it reached the server: the try does not count
+     */
+    record Later(Instant nextTryAt, boolean counted) implements Outcome {}
+
+    /** A person is needed. */
+    record Refused(Finding finding) implements Outcome {}
+  }
+
+  /** One try and what it came to, for the list of attempts. */
+  public record Settled(
+      Entry entry,
+      Outcome outcome,
+      Instant startedAt,
+      String word,
+      @Nullable Integer httpStatus,
+      @Nullable String detail) {}
+
+  /** Claims entries to be sent: never two of one key, never one whose key is in flight. */
+  public List<Entry> claim(String owner, int limit, Duration lease) {
+    if (!ledger.read(handle -> anyReady(handle, ledger.now()))) {
+      return List.of();
+    }
+    return ledger.write(
+        owner,
+        tx ->
+            tx.handle()
+                .createQuery(Sql.of("entry-claim-ready"))
+                .bind("now", tx.now().toEpochMilli())
+                .bind("until", tx.now().plus(lease).toEpochMilli())
+                .bind("owner", owner)
+                .bind("limit", limit)
+                .map((rs, context) -> Entry.read(rs))
+                .list());
+  }
+
+  private static boolean anyReady(Handle handle, Instant now) {
+    return handle
+        .createQuery(Sql.of("entry-any-ready"))
+        .bind("now", now.toEpochMilli())
+        .mapTo(Integer.class)
+        .findFirst()
+        .isPresent();
+  }
+
+  /** The version of the same result that was last written to the server, where there is one. */
+  public Optional<Entry> lastWritten(String keyHash) {
+    return ledger.read(handle -> lastWritten(handle, keyHash));
+  }
+
+  private static Optional<Entry> lastWritten(Handle handle, String keyHash) {
+    return handle
+        .createQuery(Sql.of("entry-delivered-of-key"))
+        .bind("key", keyHash)
+        .map((rs, context) -> Entry.read(rs))
+        .findFirst();
+  }
+
+  /**
+   * Records what came of a claim, all in one transaction.
+   *
+   * @return the entries whose claim was lost meanwhile: nothing was written for them
+   */
+  public List<Entry> settle(String actor, List<Settled> results) {
+    return ledger.write(
+        actor,
+        tx -> {
+          List<Entry> lost = new ArrayList<>();
+          for (Settled settled : results) {
+            if (!settle(tx, settled)) {
+              lost.add(settled.entry());
+            }
+          }
+          return lost;
+        });
+  }
+
+  private static boolean settle(Tx tx, Settled settled) {
+    Outcome outcome = settled.outcome();
+    boolean kept;
+    if (outcome instanceof Outcome.Delivered delivered) {
+      kept = delivered(tx, settled.entry(), delivered.at());
+    } else if (outcome instanceof Outcome.Later later) {
+      kept = later(tx, settled.entry(), later);
+    } else {
+      kept = refused(tx, settled.entry(), ((Outcome.Refused) outcome).finding());
+    }
+    if (kept) {
+      tx.handle()
+          .createUpdate(Sql.of("attempt-file"))
+          .bind("entry", settled.entry().id())
+          .bind("startedAt", settled.startedAt().toEpochMilli())
+          .bind("endedAt", tx.now().toEpochMilli())
+          .bind("outcome", settled.word())
+          .bind("status", settled.httpStatus())
+          .bind("detail", settled.detail())
+          .execute();
+    }
+    return kept;
+  }
+
+  private static boolean delivered(Tx tx, Entry entry, Landed at) {
+    String key = entry.keyHash();
+    Entry older =
+        key == null
+            ? null
+            : lastWritten(tx.handle(), key)
+                .filter(o -> o.state() == EntryState.DELIVERED)
+                .orElse(null);
+    int rows =
+        tx.handle()
+            .createUpdate(Sql.of("entry-delivered"))
+            .bind("entry", entry.id())
+            .bind("fence", entry.fence())
+            .bind("now", tx.now().toEpochMilli())
+            .bind("location", at.location())
+            .bind("version", at.version())
+            .execute();
+    if (rows == 0) {
+      return false;
+    }
+    tx.trail(
+        "delivered",
+        entry.submission(),
+        entry.id(),
+        EntryState.READY,
+        EntryState.DELIVERED,
+        Json.text(
+            out -> {
+              out.writeStartObject();
+              out.writeStringField("location", at.location());
+              out.writeStringField("version", at.version());
+              out.writeEndObject();
+            }));
+    if (older != null) {
+      change(tx, older.id(), EntryState.DELIVERED, EntryState.SUPERSEDED, "superseded", entry.id());
+    }
+    return true;
+  }
+
+  private static boolean later(Tx tx, Entry entry, Outcome.Later later) {
+    int tries = later.counted() ? entry.tries() : entry.tries() - 1;
+    return outcome(
+        tx, entry, EntryState.READY, later.nextTryAt(), tries, entry.findingsJson(), null);
+  }
+
+  private static boolean refused(Tx tx, Entry entry, Finding finding) {
+    List<Finding> findings = new ArrayList<>(entry.findings());
+    findings.removeIf(f -> f.code().equals(finding.code()));
+    findings.add(finding);
+    boolean kept =
+        outcome(
+            tx,
+            entry,
+            EntryState.REJECTED,
+            tx.now(),
+            entry.tries(),
+            FindingJson.write(findings),
+            finding.code());
+    if (kept) {
+      tx.trail(
+          "refused",
+          entry.submission(),
+          entry.id(),
+          EntryState.READY,
+          EntryState.REJECTED,
+          Json.text(
+              out -> {
+                out.writeStartObject();
+                out.writeStringField("code", finding.code());
+                out.writeEndObject();
+              }));
+    }
+    return kept;
+  }
+
+  private static boolean outcome(
+      Tx tx,
+      Entry entry,
+      EntryState to,
+      Instant nextTryAt,
+      int tries,
+      String findings,
+      @Nullable String code) {
+    return tx.handle()
+            .createUpdate(Sql.of("entry-outcome"))
+            .bind("entry", entry.id())
+            .bind("fence", entry.fence())
+            .bind("to", to.code())
+            .bind("now", tx.now().toEpochMilli())
+            .bind("nextTryAt", nextTryAt.toEpochMilli())
+            .bind("tries", tries)
+            .bind("findings", findings)
+            .bind("code", code)
+            .bind("other", entry.otherEntry())
+            .execute()
+        == 1;
+  }
+
+  /** A change of state with its trail event; false where the entry is not in {@code from}. */
+  static boolean change(
+      Tx tx, long entry, EntryState from, EntryState to, String event, @Nullable Long other) {
+    boolean moved = move(tx, entry, from, to, other);
+    if (moved) {
+      tx.trail(event, null, entry, from, to, other == null ? null : "{\"other\":" + other + "}");
+    }
+    return moved;
+  }
+
+  /** A change of state whose event the caller writes. */
+  static boolean move(Tx tx, long entry, EntryState from, EntryState to) {
+    return move(tx, entry, from, to, null);
+  }
+
+  private static boolean move(
+      Tx tx, long entry, EntryState from, EntryState to, @Nullable Long other) {
+    return tx.handle()
+            .createUpdate(Sql.of("entry-state"))
+            .bind("entry", entry)
+            .bind("from", from.code())
+            .bind("to", to.code())
+            .bind("now", tx.now().toEpochMilli())
+            .bind("other", other)
+            .execute()
+        == 1;
+  }
+}

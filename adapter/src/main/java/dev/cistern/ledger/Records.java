@@ -1,0 +1,154 @@
+// SPDX-License-Identifier: Apache-2.0
+// SPDX-FileCopyrightText: The Cistern authors
+package dev.cistern.ledger;
+
+import java.time.Instant;
+import java.util.List;
+import java.util.Optional;
+import org.jdbi.v3.core.statement.Query;
+import org.jspecify.annotations.Nullable;
+
+/** Looks things up: entries, attempts, the rejected queue, the destination's state. */
+public final class Records {
+  private final Ledger ledger;
+
+  Records(Ledger ledger) {
+    this.ledger = ledger;
+  }
+
+  /**
+   * Which rejected entries; null means any.
+   *
+   * @param since the earliest time of receipt
+   */
+  public record Filter(@Nullable String source, @Nullable String code, @Nullable Instant since) {
+    public static final Filter ALL = new Filter(null, null, null);
+  }
+
+  /** One finished try to deliver an entry. */
+  public record Attempt(
+      Instant startedAt,
+      Instant endedAt,
+      String outcome,
+      @Nullable Integer httpStatus,
+      @Nullable String detail) {}
+
+  /** Whether the server takes results, and if not, since when and why. */
+  public record Destination(
+      String name,
+      boolean open,
+      Instant since,
+      Instant nextTryAt,
+      @Nullable String reason,
+      @Nullable String mode) {}
+
+  public Optional<Entry> entry(long id) {
+    return ledger.read(
+        handle ->
+            handle
+                .createQuery(Sql.of("entry-find"))
+                .bind("entry", id)
+                .map((rs, context) -> Entry.read(rs))
+                .findFirst());
+  }
+
+  /** The entries of a submission in their order, at most {@code limit}. */
+  public List<Entry> entriesOf(long submission, int limit) {
+    return ledger.read(
+        handle ->
+            handle
+                .createQuery(Sql.of("entry-of-submission"))
+                .bind("submission", submission)
+                .bind("limit", limit)
+                .map((rs, context) -> Entry.read(rs))
+                .list());
+  }
+
+  /** Rejected entries, the highest volumes first. */
+  public List<Entry> rejected(Filter filter, int limit, int offset) {
+    return ledger.read(
+        handle -> {
+          Instant since = filter.since();
+          Query query =
+              handle
+                  .createQuery(Sql.of("rejected-list"))
+                  .bind("source", filter.source())
+                  .bind("code", filter.code())
+                  .bind("since", since == null ? null : since.toEpochMilli())
+                  .bind("limit", limit)
+                  .bind("offset", offset);
+          return query.map((rs, context) -> Entry.read(rs)).list();
+        });
+  }
+
+  public List<Attempt> attempts(long entry) {
+    return ledger.read(
+        handle ->
+            handle
+                .createQuery(Sql.of("attempt-of-entry"))
+                .bind("entry", entry)
+                .map(
+                    (rs, context) ->
+                        new Attempt(
+                            Instant.ofEpochMilli(rs.getLong("started_at")),
+                            Instant.ofEpochMilli(rs.getLong("ended_at")),
+                            rs.getString("outcome"),
+                            Rows.intOrNull(rs, "http_status"),
+                            rs.getString("detail")))
+                .list());
+  }
+
+  /** Since when the oldest entry has been in a state; empty where none is. */
+  public Optional<Instant> oldest(EntryState state) {
+    return ledger.read(
+        handle ->
+            handle
+                .createQuery(Sql.of("oldest-by-state"))
+                .bind("state", state.code())
+                .map((rs, context) -> Optional.ofNullable(Rows.instantOrNull(rs, "oldest")))
+                .one());
+  }
+
+  public Optional<Destination> destination(String name) {
+    return ledger.read(
+        handle ->
+            handle
+                .createQuery(Sql.of("destination-find"))
+                .bind("name", name)
+                .map(
+                    (rs, context) ->
+                        new Destination(
+                            rs.getString("name"),
+                            rs.getString("state").equals("open"),
+                            Instant.ofEpochMilli(rs.getLong("since")),
+                            Instant.ofEpochMilli(rs.getLong("next_try_at")),
+                            rs.getString("reason"),
+                            rs.getString("mode")))
+                .findFirst());
+  }
+
+  /** Keeps the destination's state, with an event on the trail. */
+  public void keep(String actor, Destination destination) {
+    ledger.write(
+        actor,
+        tx -> {
+          tx.handle()
+              .createUpdate(Sql.of("destination-put"))
+              .bind("name", destination.name())
+              .bind("state", destination.open() ? "open" : "paused")
+              .bind("since", destination.since().toEpochMilli())
+              .bind("nextTryAt", destination.nextTryAt().toEpochMilli())
+              .bind("reason", destination.reason())
+              .bind("mode", destination.mode())
+              .execute();
+          tx.trail(
+              destination.open() ? "destination-open" : "destination-paused",
+              null,
+              null,
+              null,
+              null,
+              destination.reason());
+          return destination;
+        });
+  }
+}

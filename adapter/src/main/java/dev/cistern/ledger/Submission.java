@@ -1,0 +1,48 @@
+// SPDX-License-Identifier: Apache-2.0
+// SPDX-FileCopyrightText: The Cistern authors
+package dev.cistern.ledger;
+
+import java.sql.ResultSet;
+import java.sql.SQLException;
+import java.time.Instant;
+import org.jspecify.annotations.Nullable;
+
+/**
+ * A submission as the ledger knows it.
+ *
+ * @param entries how many entries were split off so far
+ * @param tries how often it was claimed since the last progress
+ * @param fence the number of the latest claim: an older claim writes nothing any more
+ */
+public record Submission(
+    long id,
+    String source,
+    String kind,
+    @Nullable String name,
+    @Nullable String contentType,
+    @Nullable String idempotencyKey,
+    Instant receivedAt,
+    String sha256,
+    long size,
+    String state,
+    int entries,
+    int tries,
+    long fence) {
+
+  static Submission read(ResultSet rs) throws SQLException {
+    return new Submission(
+        rs.getLong("id"),
+        rs.getString("source"),
+        rs.getString("kind"),
+        rs.getString("name"),
+        rs.getString("content_type"),
+        rs.getString("idempotency_key"),
+        Instant.ofEpochMilli(rs.getLong("received_at")),
+        rs.getString("sha256"),
+        rs.getLong("size"),
+        rs.getString("state"),
+        rs.getInt("entries"),
+        rs.getInt("tries"),
+        rs.getLong("fence"));
+  }
+}

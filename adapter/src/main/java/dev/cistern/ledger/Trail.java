@@ -1,0 +1,262 @@
+// SPDX-License-Identifier: Apache-2.0
+// SPDX-FileCopyrightText: The Cistern authors
+package dev.cistern.ledger;
+
+import java.io.ByteArrayOutputStream;
+import java.io.DataOutputStream;
+import java.io.IOException;
+import java.io.UncheckedIOException;
+import java.nio.charset.StandardCharsets;
+import java.security.MessageDigest;
+import java.security.NoSuchAlgorithmException;
+import java.security.SecureRandom;
+import java.time.Instant;
+import java.util.Arrays;
+import java.util.HexFormat;
+import java.util.Iterator;
+import java.util.Optional;
+import org.jdbi.v3.core.Handle;
+import org.jspecify.annotations.Nullable;
+
+/**
+ * The append-only audit trail. Each event's hash is SHA-256 over the hash before it and its own
+ * parts, each with its length in front; the first event follows 32 zero bytes. What an event says
+ * about a patient is kept beside it under a salted hash, so that it can be purged and the chain
+ * still verifies.
+ */
+public final class Trail {
+  private static final byte[] START = new byte[32];
+  private static final SecureRandom RANDOM = new SecureRandom();
+
+  private Trail() {}
+
+  /** The end of the chain, moved on by each append within one transaction. */
+  public static final class Chain {
+    private long seq;
+    private byte[] hash;
+
+    Chain(long seq, byte[] hash) {
+      this.seq = seq;
+      this.hash = hash;
+    }
+
+    Chain copy() {
+      return new Chain(seq, hash);
+    }
+
+    void reset(Chain to) {
+      seq = to.seq;
+      hash = to.hash;
+    }
+  }
+
+  /** One event as it is kept. */
+  public record Event(
+      long seq,
+      Instant at,
+      String actor,
+      String event,
+      @Nullable Long submission,
+      @Nullable Long entry,
+      @Nullable String from,
+      @Nullable String to,
+      @Nullable String detail,
+      byte @Nullable [] payloadHash,
+      byte[] hash) {
+
+    byte[] hashAfter(byte[] previous) {
+      ByteArrayOutputStream bytes = new ByteArrayOutputStream(256);
+      try (DataOutputStream out = new DataOutputStream(bytes)) {
+        out.write(previous);
+        out.writeLong(seq);
+        out.writeLong(at.toEpochMilli());
+        part(out, actor);
+        part(out, event);
+        part(out, submission == null ? null : submission.toString());
+        part(out, entry == null ? null : entry.toString());
+        part(out, from);
+        part(out, to);
+        part(out, detail);
+        part(out, payloadHash == null ? null : HexFormat.of().formatHex(payloadHash));
+      } catch (IOException e) {
+        throw new UncheckedIOException("hashing an event in memory failed", e);
+      }
+      return sha256(bytes.toByteArray());
+    }
+
+    private static void part(DataOutputStream out, @Nullable String text) throws IOException {
+      if (text == null) {
+        out.writeInt(-1);
+      } else {
+        byte[] utf8 = text.getBytes(StandardCharsets.UTF_8);
+        out.writeInt(utf8.length);
+        out.write(utf8);
+      }
+    }
+
+    public String hashText() {
+      return HexFormat.of().formatHex(hash);
+    }
+  }
+
+  /**
+   * What verifying the chain came to.
+   *
+   * @param events how many events were read and hold
+   * @param head the hash of the last one that holds
+   * @param broken the number of the first event that does not; null where all do
+   */
+  public record Verdict(long events, String head, @Nullable Long broken) {
+    public boolean holds() {
+      return broken == null;
+    }
+  }
+
+  static Chain head(Handle handle) {
+    return handle
+        .createQuery(Sql.of("trail-head"))
+        .map((rs, context) -> new Chain(rs.getLong("seq"), rs.getBytes("hash")))
+        .findFirst()
+        .orElseGet(() -> new Chain(0, START));
+  }
+
+  static void append(
+      Tx tx,
+      String event,
+      @Nullable Long submission,
+      @Nullable Long entry,
+      @Nullable EntryState from,
+      @Nullable EntryState to,
+      @Nullable String detail,
+      @Nullable String payload) {
+    Chain chain = tx.chain();
+    byte[] salt = payload == null ? null : new byte[16];
+    byte[] payloadHash = null;
+    if (payload != null && salt != null) {
+      RANDOM.nextBytes(salt);
+      payloadHash = payloadHash(salt, payload);
+    }
+    Event next =
+        new Event(
+            chain.seq + 1,
+            tx.now(),
+            tx.actor(),
+            event,
+            submission,
+            entry,
+            from == null ? null : from.code(),
+            to == null ? null : to.code(),
+            detail,
+            payloadHash,
+            START);
+    byte[] hash = next.hashAfter(chain.hash);
+    tx.handle()
+        .createUpdate(Sql.of("trail-append"))
+        .bind("seq", next.seq())
+        .bind("at", next.at().toEpochMilli())
+        .bind("actor", next.actor())
+        .bind("event", event)
+        .bind("submission", submission)
+        .bind("entry", entry)
+        .bind("from", next.from())
+        .bind("to", next.to())
+        .bind("detail", detail)
+        .bind("payloadHash", payloadHash)
+        .bind("hash", hash)
+        .execute();
+    if (payload != null) {
+      tx.handle()
+          .createUpdate(Sql.of("trail-payload"))
+          .bind("seq", next.seq())
+          .bind("salt", salt)
+          .bind("payload", payload)
+          .execute();
+    }
+    chain.seq = next.seq();
+    chain.hash = hash;
+  }
+
+  /** The events of an entry, or all, in order; {@code since} and {@code entry} narrow. */
+  static Iterator<Event> events(Handle handle, @Nullable Long entry, @Nullable Instant since) {
+    org.jdbi.v3.core.statement.Query query =
+        entry == null
+            ? handle.createQuery(Sql.of("trail-list"))
+            : handle.createQuery(Sql.of("trail-of-entry")).bind("entry", entry);
+    return query
+        .bind("since", since == null ? 0 : since.toEpochMilli())
+        .setFetchSize(1000)
+        .map(
+            (rs, context) ->
+                new Event(
+                    rs.getLong("seq"),
+                    Instant.ofEpochMilli(rs.getLong("at")),
+                    rs.getString("actor"),
+                    rs.getString("event"),
+                    Rows.longOrNull(rs, "submission_id"),
+                    Rows.longOrNull(rs, "entry_id"),
+                    rs.getString("from_state"),
+                    rs.getString("to_state"),
+                    rs.getString("detail"),
+                    rs.getBytes("payload_hash"),
+                    rs.getBytes("hash")))
+        .iterator();
+  }
+
+  static Optional<String> payload(Handle handle, long seq) {
+    return handle
+        .createQuery(Sql.of("trail-payload-of"))
+        .bind("seq", seq)
+        .mapTo(String.class)
+        .findFirst();
+  }
+
+  /** Walks the whole chain, and every payload that is still there. */
+  static Verdict verify(Handle handle) {
+    byte[] previous = START;
+    long count = 0;
+    Iterator<Event> events = events(handle, null, null);
+    while (events.hasNext()) {
+      Event event = events.next();
+      boolean holds =
+          event.seq() == count + 1
+              && Arrays.equals(event.hash(), event.hashAfter(previous))
+              && payloadHolds(handle, event);
+      if (!holds) {
+        return new Verdict(count, HexFormat.of().formatHex(previous), count + 1);
+      }
+      previous = event.hash();
+      count++;
+    }
+    return new Verdict(count, HexFormat.of().formatHex(previous), null);
+  }
+
+  private static boolean payloadHolds(Handle handle, Event event) {
+    byte[] expected = event.payloadHash();
+    if (expected == null) {
+      return true;
+    }
+    return handle
+        .createQuery(Sql.of("trail-payload-whole"))
+        .bind("seq", event.seq())
+        .map(
+            (rs, context) ->
+                Arrays.equals(expected, payloadHash(rs.getBytes("salt"), rs.getString("payload"))))
+        .findFirst()
+        .orElse(true); // purged
+  }
+
+  private static byte[] payloadHash(byte[] salt, String payload) {
+    byte[] text = payload.getBytes(StandardCharsets.UTF_8);
+    byte[] all = Arrays.copyOf(salt, salt.length + text.length);
+    System.arraycopy(text, 0, all, salt.length, text.length);
+    return sha256(all);
+  }
+
+  private static byte[] sha256(byte[] bytes) {
+    try {
+      return MessageDigest.getInstance("SHA-256").digest(bytes);
+    } catch (NoSuchAlgorithmException e) {
+      throw new IllegalStateException("every Java platform has SHA-256", e);
+    }
+  }
+}

@@ -1,0 +1,1 @@
+SELECT * FROM attempt WHERE entry_id = :entry ORDER BY id

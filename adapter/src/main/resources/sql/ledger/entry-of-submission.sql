@@ -1,0 +1,1 @@
+SELECT * FROM entry WHERE submission_id = :submission ORDER BY ordinal LIMIT :limit

@@ -1,0 +1,1 @@
+UPDATE entry SET overlay = :overlay WHERE id = :entry

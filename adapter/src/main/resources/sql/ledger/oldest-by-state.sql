@@ -1,0 +1,1 @@
+SELECT MIN(changed_at) AS oldest FROM entry WHERE state = :state

@@ -1,0 +1,1 @@
+SELECT * FROM submission WHERE source = :source AND idempotency_key = :key

@@ -1,0 +1,1 @@
+DELETE FROM submission_chunk WHERE submission_id IN (SELECT id FROM submission WHERE state = 'arriving')

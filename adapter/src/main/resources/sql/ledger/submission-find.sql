@@ -1,0 +1,1 @@
+SELECT * FROM submission WHERE id = :submission

@@ -1,0 +1,1 @@
+SELECT seq, hash FROM trail ORDER BY seq DESC LIMIT 1

@@ -1,0 +1,1 @@
+SELECT payload FROM trail_payload WHERE seq = :seq

@@ -1,0 +1,1 @@
+SELECT salt, payload FROM trail_payload WHERE seq = :seq

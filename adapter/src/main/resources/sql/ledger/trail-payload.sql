@@ -1,0 +1,1 @@
+INSERT INTO trail_payload (seq, salt, payload) VALUES (:seq, :salt, :payload)
