@@ -1,0 +1,53 @@
+// SPDX-License-Identifier: Apache-2.0
+// SPDX-FileCopyrightText: The Cistern authors
+package dev.cistern.fhir;
+
+import ca.uhn.fhir.context.FhirContext;
+import ca.uhn.fhir.parser.IParser;
+import org.hl7.fhir.r4.model.Resource;
+
+/** FHIR R4 as JSON. Resources are not thread-safe; reading and writing them here is. */
+public final class FhirJson {
+  private FhirJson() {}
+
+  /** Built once: a context costs about a second and is safe to share. */
+  private static final class Shared {
+    static final FhirContext CONTEXT = FhirContext.forR4();
+  }
+
+  /** The one context of this process. */
+  public static FhirContext context() {
+    return Shared.CONTEXT;
+  }
+
+  /** The same resource always gives the same text, on one line. */
+  public static String encode(Resource resource) {
+    return parser().encodeResourceToString(resource);
+  }
+
+  /** Indented, for people. */
+  public static String encodePretty(Resource resource) {
+    return parser().setPrettyPrint(true).encodeResourceToString(resource);
+  }
+
+  /**
+   * @throws ca.uhn.fhir.parser.DataFormatException where the text is not a FHIR R4 resource in JSON
+   */
+  public static Resource parse(String json) {
+    return (Resource) parser().parseResource(json);
+  }
+
+  /**
+   * @throws ca.uhn.fhir.parser.DataFormatException where the text is not a resource of this type
+   */
+  public static <R extends Resource> R parse(Class<R> type, String json) {
+    return parser().parseResource(type, json);
+  }
+
+  /** Ids and full URLs are kept apart: a full URL here is a name inside its bundle, not an id. */
+  private static IParser parser() {
+    IParser parser = context().newJsonParser();
+    parser.setOverrideResourceIdWithBundleEntryFullUrl(false);
+    return parser;
+  }
+}

@@ -1,0 +1,97 @@
+// SPDX-License-Identifier: Apache-2.0
+// SPDX-FileCopyrightText: The Cistern authors
+package dev.cistern.fhir;
+
+import dev.cistern.scan.Finding;
+import dev.cistern.scan.Severity;
+import dev.cistern.scan.Status;
+import java.net.URLEncoder;
+import java.nio.charset.StandardCharsets;
+import java.util.List;
+import org.hl7.fhir.r4.model.CodeableConcept;
+import org.hl7.fhir.r4.model.Coding;
+import org.hl7.fhir.r4.model.Identifier;
+import org.hl7.fhir.r4.model.Provenance;
+import org.hl7.fhir.r4.model.Provenance.ProvenanceEntityRole;
+import org.hl7.fhir.r4.model.Reference;
+
+/** Writes down where a result comes from. */
+final class ProvenanceParts {
+  private static final String PARTICIPANT =
+      "http://terminology.hl7.org/CodeSystem/provenance-participant-type";
+  private static final String OPERATION = "http://terminology.hl7.org/CodeSystem/v3-DataOperation";
+
+  private ProvenanceParts() {}
+
+  static Provenance build(Release release, String observationReference, ResourceBuilder builder) {
+    FhirSettings settings = builder.settings();
+    Provenance provenance = new Provenance();
+    provenance
+        .getMeta()
+        .addTag(new Coding(settings.releaseSystem(), builder.releaseTag(release), null));
+    for (String code : warnings(release)) {
+      provenance.getMeta().addTag(new Coding(settings.findingSystem(), code, null));
+    }
+    provenance.addTarget(new Reference(observationReference));
+    provenance.setRecordedElement(Times.instant(release.acceptedAt()));
+    provenance.setActivity(new CodeableConcept(activity(release.scan().measurement().status())));
+    provenance.addPolicy(
+        settings.below("mapping", safe(release.mappingName()), safe(release.mappingVersion())));
+    if (!release.policyVersion().isBlank()) {
+      provenance.addPolicy(settings.below("policy", safe(release.policyVersion())));
+    }
+    agents(provenance, release, builder);
+    provenance
+        .addEntity()
+        .setRole(ProvenanceEntityRole.SOURCE)
+        .setWhat(
+            new Reference()
+                .setIdentifier(
+                    new Identifier().setSystem(settings.rawSystem()).setValue(release.rawSha256()))
+                .setDisplay("As received from source " + release.source()));
+    return provenance;
+  }
+
+  private static void agents(Provenance provenance, Release release, ResourceBuilder builder) {
+    Token adapter = builder.adapterToken();
+    provenance
+        .addAgent()
+        .setType(participant("assembler", "Assembler"))
+        .setWho(
+            ResourceBuilder.byIdentifier(
+                "Device", new Identifier().setSystem(adapter.system()).setValue(adapter.value())));
+    String operator = release.scan().handling().operatorId();
+    if (operator != null) {
+      provenance
+          .addAgent()
+          .setType(participant("author", "Author"))
+          .setWho(ObservationParts.performer(operator, builder.settings()));
+    }
+  }
+
+  /** Codes only: the words of a finding may quote what was sent. */
+  private static List<String> warnings(Release release) {
+    return release.findings().stream()
+        .filter(finding -> finding.severity() == Severity.WARN)
+        .map(Finding::code)
+        .distinct()
+        .sorted()
+        .toList();
+  }
+
+  private static CodeableConcept participant(String code, String display) {
+    return new CodeableConcept(new Coding(PARTICIPANT, code, display));
+  }
+
+  private static Coding activity(Status status) {
+    return switch (status) {
+      case FINAL, PRELIMINARY, CANCELLED -> new Coding(OPERATION, "CREATE", "create");
+      case CORRECTED, AMENDED -> new Coding(OPERATION, "UPDATE", "revise");
+      case ENTERED_IN_ERROR -> new Coding(OPERATION, "NULLIFY", "nullify");
+    };
+  }
+
+  private static String safe(String part) {
+    return URLEncoder.encode(part, StandardCharsets.UTF_8).replace("+", "%20");
+  }
+}

@@ -1,0 +1,75 @@
+// SPDX-License-Identifier: Apache-2.0
+// SPDX-FileCopyrightText: The Cistern authors
+package dev.cistern.fhir;
+
+import dev.cistern.scan.Finding;
+import dev.cistern.scan.Scan;
+import dev.cistern.scan.ScanKey;
+import dev.cistern.scan.Status;
+import java.time.Instant;
+import java.util.List;
+
+/**
+ * One result that is ready to be written, with what its Provenance has to say.
+ *
+ * @param source the name of the configured source it came from
+ * @param policyVersion the version of the policy it was checked against
+ * @param rawSha256 of the submission's bytes, 64 hexadecimal digits
+ * @param acceptedAt when it became ready; the same at every attempt to send it
+ */
+public record Release(
+    Scan scan,
+    ScanKey key,
+    String source,
+    String mappingName,
+    String mappingVersion,
+    String policyVersion,
+    String rawSha256,
+    Instant acceptedAt,
+    PatientLink patient,
+    List<Finding> findings) {
+
+  public Release {
+    findings = List.copyOf(findings);
+  }
+
+  /** The same result, withdrawn: still about the patient it was first written for. */
+  public Release withdrawn(Instant at) {
+    Scan.Measurement m = scan.measurement();
+    Scan.Measurement inError =
+        new Scan.Measurement(
+            m.measuredAt(),
+            m.volume(),
+            m.absent(),
+            m.purpose(),
+            Status.ENTERED_IN_ERROR,
+            m.flags());
+    Scan withdrawn =
+        new Scan(
+            scan.subject(),
+            inError,
+            scan.voiding(),
+            scan.exam(),
+            scan.axes(),
+            scan.device(),
+            scan.handling(),
+            scan.asSent());
+    return new Release(
+        withdrawn,
+        key,
+        source,
+        mappingName,
+        mappingVersion,
+        policyVersion,
+        rawSha256,
+        at,
+        patient,
+        findings);
+  }
+
+  /** Never shows whose or what. */
+  @Override
+  public String toString() {
+    return "Release[" + key.hash() + " from " + source + "]";
+  }
+}
