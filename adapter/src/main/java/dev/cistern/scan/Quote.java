@@ -2,17 +2,22 @@
 // SPDX-FileCopyrightText: The Cistern authors
 package dev.cistern.scan;
 
+import java.util.Arrays;
 import java.util.List;
+import java.util.Locale;
 
 /**
  * Quotes a value in a finding: in quotation marks, cut to 40 characters, everything unprintable as
  * its code point, and not at all where it holds a text of the patient, which happens when columns
  * are swapped.
  *
- * @param secrets texts that must never be shown
+ * @param secrets texts that must never be shown, nor any word of them
  */
 public record Quote(List<String> secrets) {
   private static final int LONGEST = 40;
+
+  /** As names are written, in HL7 v2 too. */
+  private static final String BETWEEN_WORDS = "[\\s\u00a0,^&~]+";
 
   /** Shorter secrets would hide ordinary values by accident. */
   private static final int SHORTEST_SECRET = 3;
@@ -20,13 +25,16 @@ public record Quote(List<String> secrets) {
   public Quote {
     secrets =
         secrets.stream()
-            .map(String::strip)
-            .filter(secret -> secret.length() >= SHORTEST_SECRET)
+            .flatMap(secret -> Arrays.stream(secret.split(BETWEEN_WORDS)))
+            .filter(word -> word.length() >= SHORTEST_SECRET)
+            .map(word -> word.toLowerCase(Locale.ROOT))
+            .distinct()
             .toList();
   }
 
   public String of(String value) {
-    if (secrets.stream().anyMatch(value::contains)) {
+    String lower = value.toLowerCase(Locale.ROOT);
+    if (secrets.stream().anyMatch(lower::contains)) {
       return "(not shown)";
     }
     StringBuilder quoted = new StringBuilder("\"");

@@ -32,6 +32,7 @@ class QuoteTest {
   void a_value_that_holds_something_of_the_patient_is_not_shown() {
     assertThat(quote.of("no AV123456 x")).isEqualTo("(not shown)");
     assertThat(quote.of("Oriel Testpatient")).isEqualTo("(not shown)");
+    assertThat(quote.of("TESTPATIENT^ORIEL")).isEqualTo("(not shown)");
     assertThat(quote).hasToString("Quote[…]");
   }
 
