@@ -2,12 +2,14 @@
 // SPDX-FileCopyrightText: The Cistern authors
 package dev.cistern.fhir;
 
+import de.siegmar.fastcsv.reader.CommentStrategy;
 import de.siegmar.fastcsv.reader.CsvParseException;
 import de.siegmar.fastcsv.reader.CsvReader;
 import de.siegmar.fastcsv.reader.CsvRecord;
 import dev.cistern.fhir.CodeRow.Evidence;
 import dev.cistern.scan.CisternException;
 import dev.cistern.scan.Coded;
+import java.io.IOException;
 import java.util.ArrayList;
 import java.util.Arrays;
 import java.util.HashMap;
@@ -29,6 +31,12 @@ final class CodeTable {
   private static final Set<String> LOOK_ALIKES = Set.of("30795-9", "8334-5");
 
   private static final Set<String> MEANINGS = meanings();
+
+  private static final CsvReader.CsvReaderBuilder READER =
+      CsvReader.builder()
+          .commentStrategy(CommentStrategy.SKIP)
+          .allowExtraFields(true)
+          .allowMissingFields(true);
 
   private final String name;
   private final List<CodeRow> rows = new ArrayList<>();
@@ -54,10 +62,7 @@ final class CodeTable {
 
   private void readAll(String csv) {
     boolean header = true;
-    try (CsvReader<CsvRecord> reader =
-        CsvReader.builder()
-            .commentStrategy(de.siegmar.fastcsv.reader.CommentStrategy.SKIP)
-            .ofCsvRecord(csv)) {
+    try (CsvReader<CsvRecord> reader = READER.ofCsvRecord(csv)) {
       for (CsvRecord line : reader) {
         if (header) {
           requireHeader(line);
@@ -66,7 +71,7 @@ final class CodeTable {
           readRow(line);
         }
       }
-    } catch (CsvParseException | java.io.IOException e) {
+    } catch (CsvParseException | IOException e) {
       problems.add(name + " is not a CSV file with commas: " + e.getMessage());
     }
   }

@@ -15,7 +15,10 @@ final class Times {
 
   /** With the offset that the device gave: the clock on its wall is part of the evidence. */
   static DateTimeType dateTime(OffsetDateTime time) {
-    return new DateTimeType(DateTimeFormatter.ISO_OFFSET_DATE_TIME.format(time));
+    return new DateTimeType(
+        time.getNano() == 0
+            ? DateTimeFormatter.ISO_OFFSET_DATE_TIME.format(time)
+            : time.toString());
   }
 
   /** In UTC, to the millisecond: more digits than that are lost on common servers. */
