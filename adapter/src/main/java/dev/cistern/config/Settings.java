@@ -1,0 +1,128 @@
+// SPDX-License-Identifier: Apache-2.0
+// SPDX-FileCopyrightText: The Cistern authors
+package dev.cistern.config;
+
+import java.net.URI;
+import java.nio.file.Path;
+import java.time.Duration;
+import java.util.List;
+import java.util.Locale;
+import java.util.function.Supplier;
+import org.jspecify.annotations.Nullable;
+
+/** Everything that can be set, as {@code cistern.yaml} says it. Paths are absolute. */
+public record Settings(
+    Path file,
+    String node,
+    Path data,
+    Path mappings,
+    @Nullable Path codes,
+    @Nullable Path policy,
+    Http http,
+    Fhir fhir,
+    Patient patient,
+    List<Source> sources) {
+
+  public Settings {
+    sources = List.copyOf(sources);
+  }
+
+  /** Where the adapter listens. */
+  public record Http(String bind, int port, int largestForm) {}
+
+  /** How results are written once. */
+  public enum Mode {
+    AUTO,
+    PUT,
+    CONDITIONAL_CREATE;
+
+    static Mode read(String word) {
+      return valueOf(word.replace('-', '_').toUpperCase(Locale.ROOT));
+    }
+
+    public String word() {
+      return name().replace('_', '-').toLowerCase(Locale.ROOT);
+    }
+  }
+
+  /** The server that takes the results. */
+  public record Fhir(
+      URI base,
+      Mode mode,
+      int bundle,
+      int workers,
+      Duration timeout,
+      String system,
+      boolean snomed,
+      Auth auth) {}
+
+  /**
+   * How the adapter says who it is.
+   *
+   * @param header the value of the Authorization header, asked for each request; null for none
+   */
+  public record Auth(String kind, @Nullable Supplier<String> header) {
+    public static final Auth NONE = new Auth("none", null);
+
+    /** Never shows the secret. */
+    @Override
+    public String toString() {
+      return "Auth[" + kind + "]";
+    }
+  }
+
+  /** How a patient number becomes a patient. */
+  public enum Reference {
+    LOOKUP,
+    CONDITIONAL,
+    LOGICAL
+  }
+
+  /** How patients are known. */
+  public record Patient(
+      @Nullable String system,
+      Reference reference,
+      String checkDigit,
+      @Nullable String encounterSystem,
+      @Nullable String operatorSystem) {}
+
+  /** One feed. */
+  public sealed interface Source {
+    String name();
+
+    String kind();
+
+    /** The name of its mapping. */
+    String mapping();
+  }
+
+  /** Files that arrive in a folder. */
+  public record Folder(
+      String name,
+      String mapping,
+      Path path,
+      String pattern,
+      boolean recursive,
+      Duration settle,
+      Duration poll,
+      String done)
+      implements Source {
+    @Override
+    public String kind() {
+      return "folder";
+    }
+  }
+
+  /** Results that are posted to {@code /forms/NAME}. */
+  public record Form(String name, String mapping) implements Source {
+    @Override
+    public String kind() {
+      return "form";
+    }
+  }
+
+  /** The file of a mapping. */
+  public Path mappingFile(String mapping) {
+    return mappings.resolve(mapping + ".yaml");
+  }
+}

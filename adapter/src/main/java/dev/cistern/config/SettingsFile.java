@@ -1,0 +1,227 @@
+// SPDX-License-Identifier: Apache-2.0
+// SPDX-FileCopyrightText: The Cistern authors
+package dev.cistern.config;
+
+import com.fasterxml.jackson.databind.JsonNode;
+import dev.cistern.scan.CisternException;
+import dev.cistern.yaml.Problem;
+import dev.cistern.yaml.YamlFile;
+import dev.cistern.yaml.YamlProblems;
+import java.net.URI;
+import java.nio.charset.StandardCharsets;
+import java.nio.file.Path;
+import java.time.Duration;
+import java.util.ArrayList;
+import java.util.Base64;
+import java.util.HashSet;
+import java.util.List;
+import java.util.Locale;
+import java.util.Map;
+import java.util.Set;
+import org.jspecify.annotations.Nullable;
+
+/** Reads {@code cistern.yaml}. */
+public final class SettingsFile {
+  private static final String SCHEMA = "schema/cistern.schema.json";
+
+  private final Path file;
+  private final Path folder;
+  private final YamlFile yaml;
+  private final Secrets secrets;
+  private final List<Problem> problems = new ArrayList<>();
+
+  private SettingsFile(Path file, YamlFile yaml, Map<String, String> environment) {
+    this.file = file.toAbsolutePath().normalize();
+    this.folder = java.util.Objects.requireNonNull(this.file.getParent());
+    this.yaml = yaml;
+    this.secrets = new Secrets(environment, folder);
+  }
+
+  /**
+   * Reads the settings.
+   *
+   * @param environment what {@code ${NAME}} is filled from
+   * @throws YamlProblems with every problem that the file has
+   * @throws CisternException where it cannot be read
+   */
+  public static Settings read(Path file, Map<String, String> environment) {
+    YamlFile yaml = YamlFile.read(file);
+    yaml.require(SCHEMA);
+    SettingsFile reading = new SettingsFile(file, yaml, environment);
+    Settings settings = reading.settings();
+    if (!reading.problems.isEmpty()) {
+      throw new YamlProblems(reading.problems);
+    }
+    return settings;
+  }
+
+  private Settings settings() {
+    return new Settings(
+        file,
+        text("/node", ""),
+        path("/data", "./data"),
+        path("/mappings", "./mappings"),
+        optionalPath("/codes"),
+        optionalPath("/policy"),
+        new Settings.Http(
+            text("/http/bind", "127.0.0.1"),
+            number("/http/port", 8085),
+            number("/http/largestForm", 262_144)),
+        fhir(),
+        patient(),
+        sources());
+  }
+
+  private Settings.Fhir fhir() {
+    String base = text("/fhir/base", "");
+    URI uri = URI.create("http://invalid.example");
+    try {
+      uri = URI.create(base.endsWith("/") ? base.substring(0, base.length() - 1) : base);
+      if (uri.getHost() == null) {
+        problem("/fhir/base", "the address has no host");
+      }
+    } catch (IllegalArgumentException e) {
+      problem("/fhir/base", "this is not an address");
+    }
+    return new Settings.Fhir(
+        uri,
+        Settings.Mode.read(text("/fhir/mode", "auto")),
+        number("/fhir/bundle", 20),
+        number("/fhir/workers", 4),
+        Duration.ofSeconds(number("/fhir/timeoutSeconds", 60)),
+        text("/fhir/system", "https://cistern.dev/ns/result"),
+        yaml.tree().at("/fhir/snomed").asBoolean(true),
+        auth());
+  }
+
+  private Settings.Auth auth() {
+    String kind = text("/fhir/auth/kind", "none");
+    switch (kind) {
+      case "basic" -> {
+        String user = required("/fhir/auth/user", "basic needs a user");
+        String password = secret("/fhir/auth/password", "basic needs a password");
+        String header =
+            "Basic "
+                + Base64.getEncoder()
+                    .encodeToString((user + ":" + password).getBytes(StandardCharsets.UTF_8));
+        return new Settings.Auth(kind, () -> header);
+      }
+      case "bearer" -> {
+        secret("/fhir/auth/token", "bearer needs a token");
+        String place = yaml.tree().at("/fhir/auth/token").asText("");
+        return new Settings.Auth(kind, () -> "Bearer " + again(place));
+      }
+      default -> {
+        return Settings.Auth.NONE;
+      }
+    }
+  }
+
+  /** A token's file may be replaced while we run, so it is read for each use. */
+  private String again(String place) {
+    try {
+      return secrets.fill(place);
+    } catch (Secrets.Missing e) {
+      throw new CisternException(
+          "The token of the FHIR server cannot be had: " + e.getMessage(), e);
+    }
+  }
+
+  private Settings.Patient patient() {
+    return new Settings.Patient(
+        optional("/patient/system"),
+        Settings.Reference.valueOf(text("/patient/reference", "lookup").toUpperCase(Locale.ROOT)),
+        text("/patient/checkDigit", "none"),
+        optional("/patient/encounterSystem"),
+        optional("/patient/operatorSystem"));
+  }
+
+  private List<Settings.Source> sources() {
+    List<Settings.Source> sources = new ArrayList<>();
+    Set<String> names = new HashSet<>();
+    JsonNode nodes = yaml.tree().path("sources");
+    for (int i = 0; i < nodes.size(); i++) {
+      String at = "/sources/" + i;
+      if (!names.add(text(at + "/name", ""))) {
+        problem(at + "/name", "another source has this name already; names must differ");
+      }
+      sources.add(text(at + "/kind", "").equals("form") ? form(at) : folderSource(at));
+    }
+    return sources;
+  }
+
+  private Settings.Source form(String at) {
+    for (String key :
+        List.of("path", "pattern", "recursive", "settleSeconds", "pollSeconds", "done")) {
+      if (!yaml.tree().at(at + "/" + key).isMissingNode()) {
+        problem(at + "/" + key, "a form has no " + key + "; it belongs to kind folder");
+      }
+    }
+    return new Settings.Form(text(at + "/name", ""), text(at + "/mapping", ""));
+  }
+
+  private Settings.Source folderSource(String at) {
+    return new Settings.Folder(
+        text(at + "/name", ""),
+        text(at + "/mapping", ""),
+        folder.resolve(required(at + "/path", "a folder source needs a path")).normalize(),
+        text(at + "/pattern", "*"),
+        yaml.tree().at(at + "/recursive").asBoolean(false),
+        Duration.ofSeconds(number(at + "/settleSeconds", 1)),
+        Duration.ofSeconds(number(at + "/pollSeconds", 1)),
+        text(at + "/done", ".done"));
+  }
+
+  private String text(String pointer, String otherwise) {
+    String value = optional(pointer);
+    return value == null ? otherwise : value;
+  }
+
+  private String required(String pointer, String message) {
+    String value = optional(pointer);
+    if (value == null || value.isBlank()) {
+      problem(pointer, message);
+      return "";
+    }
+    return value;
+  }
+
+  private String secret(String pointer, String message) {
+    String value = required(pointer, message);
+    String written = yaml.tree().at(pointer).asText("");
+    if (!written.isEmpty() && !Secrets.isPlace(written)) {
+      problem(pointer, "a secret must not stand in this file; write ${NAME} or ${file:/path}");
+    }
+    return value;
+  }
+
+  private @Nullable String optional(String pointer) {
+    JsonNode node = yaml.tree().at(pointer);
+    if (node.isMissingNode() || node.isNull()) {
+      return null;
+    }
+    try {
+      return secrets.fill(node.asText());
+    } catch (Secrets.Missing e) {
+      problem(pointer, e.getMessage() == null ? "cannot be filled in" : e.getMessage());
+      return "";
+    }
+  }
+
+  private int number(String pointer, int otherwise) {
+    return yaml.tree().at(pointer).asInt(otherwise);
+  }
+
+  private Path path(String pointer, String otherwise) {
+    return folder.resolve(text(pointer, otherwise)).normalize();
+  }
+
+  private @Nullable Path optionalPath(String pointer) {
+    String value = optional(pointer);
+    return value == null ? null : folder.resolve(value).normalize();
+  }
+
+  private void problem(String pointer, String message) {
+    problems.add(yaml.at(pointer, message));
+  }
+}
