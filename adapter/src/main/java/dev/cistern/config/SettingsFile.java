@@ -89,7 +89,7 @@ public final class SettingsFile {
         number("/fhir/bundle", 20),
         number("/fhir/workers", 4),
         Duration.ofSeconds(number("/fhir/timeoutSeconds", 60)),
-        text("/fhir/system", "https://cistern.dev/ns/result"),
+        text("/fhir/system", "urn:cistern"),
         yaml.tree().at("/fhir/snomed").asBoolean(true),
         auth());
   }

@@ -1,0 +1,93 @@
+package dev.cistern.delivery;
+
+import dev.cistern.fhir.BundleBuilder;
+import dev.cistern.ledger.Entry;
+import dev.cistern.ledger.Ledger;
+import dev.cistern.ledger.Outbox;
+import java.time.Clock;
+import java.time.Duration;
+import java.time.Instant;
+import java.util.List;
+import org.slf4j.Logger;
+import org.slf4j.LoggerFactory;
+
+/**
+ * Takes ready entries and brings them to the server, a bundle at a time. What a crash cuts off is
+ * claimed again when its lease has run out, and sent again: every write is harmless when repeated.
+ */
+public final class Delivery {
+  private static final Logger log = LoggerFactory.getLogger(Delivery.class);
+
+  private final Ledger ledger;
+  private final Destination destination;
+  private final Parcels parcels;
+  private final Sender sender;
+  private final Clock clock;
+  private final String actor;
+  private final int bundle;
+  private final Duration lease;
+
+  Delivery(
+      Ledger ledger,
+      Destination destination,
+      Parcels parcels,
+      Sender sender,
+      Clock clock,
+      String actor,
+      int bundle,
+      Duration lease) {
+    this.ledger = ledger;
+    this.destination = destination;
+    this.parcels = parcels;
+    this.sender = sender;
+    this.clock = clock;
+    this.actor = actor;
+    this.bundle = bundle;
+    this.lease = lease;
+  }
+
+  /** Sends what is ready, one bundle; returns how many entries were tried. */
+  public int deliver() {
+    BundleBuilder.Mode mode = destination.open();
+    if (mode == null) {
+      return 0;
+    }
+    List<Entry> claimed = ledger.outbox().claim(actor, bundle, lease);
+    if (claimed.isEmpty()) {
+      return 0;
+    }
+    Round round = new Round(destination, clock.instant());
+    Parcels.Made made = parcels.make(claimed, mode);
+    if (made.failed() != null) {
+      round.failed(claimed, made.failed());
+    } else {
+      made.refused().forEach(round::refused);
+      sender.send(made.parcels(), mode, round);
+    }
+    List<Entry> lost = ledger.outbox().settle(actor, round.settled());
+    if (!lost.isEmpty()) {
+      log.warn("{} entries were claimed by somebody else meanwhile; they are left to them", lost.size());
+    }
+    round.announce();
+    return claimed.size();
+  }
+
+  public Destination destination() {
+    return destination;
+  }
+
+  /** Since when the oldest ready entry waits, and whether anything is held back. */
+  Instant now() {
+    return clock.instant();
+  }
+
+  /** The most that a claim may take. */
+  static Duration leaseFor(Duration timeout) {
+    return timeout.multipliedBy(4).plusSeconds(30);
+  }
+
+  /** What came of an entry, as the outbox keeps it. */
+  static Outbox.Outcome.Delivered delivered(Outbox.Landed at) {
+    return new Outbox.Outcome.Delivered(at);
+  }
+}

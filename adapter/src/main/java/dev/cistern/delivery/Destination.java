@@ -1,0 +1,141 @@
+// SPDX-License-Identifier: Apache-2.0
+// SPDX-FileCopyrightText: The Cistern authors
+package dev.cistern.delivery;
+
+import dev.cistern.config.Settings;
+import dev.cistern.fhir.BundleBuilder;
+import dev.cistern.ledger.Ledger;
+import dev.cistern.ledger.Records;
+import java.time.Clock;
+import java.time.Duration;
+import java.time.Instant;
+import org.jspecify.annotations.Nullable;
+import org.slf4j.Logger;
+import org.slf4j.LoggerFactory;
+
+/**
+ * Whether the server takes results now. A pause holds everything back and rejects nothing; it ends
+ * by itself with the first success after its time.
+ */
+public final class Destination {
+  private static final Logger log = LoggerFactory.getLogger(Destination.class);
+  public static final String NAME = "fhir";
+
+  private final FhirHttp http;
+  private final Settings.Mode wanted;
+  private final Ledger ledger;
+  private final String actor;
+  private final Clock clock;
+  private final Backoff backoff;
+
+  private BundleBuilder.@Nullable Mode mode;
+  private Instant pausedUntil = Instant.EPOCH;
+  private Instant since;
+  private int failures;
+  private @Nullable String reason;
+
+  Destination(
+      FhirHttp http,
+      Settings.Mode wanted,
+      Ledger ledger,
+      String actor,
+      Clock clock,
+      Backoff backoff) {
+    this.http = http;
+    this.wanted = wanted;
+    this.ledger = ledger;
+    this.actor = actor;
+    this.clock = clock;
+    this.backoff = backoff;
+    this.since = clock.instant();
+  }
+
+  /**
+   * How to write now; null while the server does not take results. Asks the server what it can do
+   * before the first result goes out.
+   */
+  synchronized BundleBuilder.@Nullable Mode open() {
+    if (clock.instant().isBefore(pausedUntil)) {
+      return null;
+    }
+    if (mode == null) {
+      establish();
+    }
+    return mode;
+  }
+
+  private void establish() {
+    Answer answer = http.get("metadata");
+    if (answer instanceof Answer.Answered answered && answered.status() == 200) {
+      Capabilities capabilities = Capabilities.read(answered.body());
+      if (capabilities == null) {
+        pause("GET metadata gave no CapabilityStatement; is fhir.base right?", null);
+        return;
+      }
+      Capabilities.Choice choice = capabilities.choose(wanted);
+      if (choice.mode() == null) {
+        pause(choice.words(), null);
+        return;
+      }
+      mode = choice.mode();
+      log.info("results are written by {}", choice.words());
+      succeeded();
+    } else {
+      pause("the server's capabilities cannot be read: " + Words.of(answer), answer);
+    }
+  }
+
+  /** Holds everything back for a while. */
+  synchronized void pause(String why, @Nullable Answer answer) {
+    Instant now = clock.instant();
+    failures++;
+    Duration wait = backoff.after(failures);
+    if (answer instanceof Answer.Answered answered) {
+      wait = RetryAfter.read(answered.header("retry-after"), now).orElse(wait);
+    }
+    pausedUntil = now.plus(wait);
+    if (reason == null) {
+      since = now;
+    }
+    if (!why.equals(reason)) {
+      reason = why;
+      log.warn("delivery is paused: {}", why);
+      keep(false);
+    }
+  }
+
+  synchronized void succeeded() {
+    boolean wasPaused = reason != null;
+    failures = 0;
+    reason = null;
+    pausedUntil = Instant.EPOCH;
+    if (wasPaused) {
+      since = clock.instant();
+      log.info("delivery goes on");
+      keep(true);
+    }
+  }
+
+  /** When to come back; in the past while nothing is paused. */
+  public synchronized Instant pausedUntil() {
+    return pausedUntil;
+  }
+
+  /** Why delivery is paused; null while it is not. */
+  public synchronized @Nullable String reason() {
+    return reason;
+  }
+
+  public synchronized Instant since() {
+    return since;
+  }
+
+  private void keep(boolean open) {
+    ledger
+        .records()
+        .keep(
+            actor,
+            new Records.Destination(
+                NAME, open, since, pausedUntil, reason, mode == null ? null : mode.name()));
+  }
+}

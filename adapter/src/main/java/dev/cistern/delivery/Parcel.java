@@ -1,0 +1,26 @@
+package dev.cistern.delivery;
+
+import dev.cistern.fhir.Outgoing;
+import dev.cistern.fhir.PatientLink;
+import dev.cistern.fhir.Release;
+import dev.cistern.fhir.Write;
+import dev.cistern.ledger.Entry;
+
+/** A claimed entry with what is to be written for it. */
+record Parcel(Entry entry, Release release, Write write) {
+
+  Outgoing outgoing() {
+    return new Outgoing(release, write);
+  }
+
+  /** Whether the server itself looks for the patient. */
+  boolean patientFoundByServer() {
+    return release.patient() instanceof PatientLink.Conditional;
+  }
+
+  /** Never shows what it holds. */
+  @Override
+  public String toString() {
+    return "Parcel[" + entry.id() + "]";
+  }
+}

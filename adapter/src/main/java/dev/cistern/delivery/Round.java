@@ -1,0 +1,81 @@
+package dev.cistern.delivery;
+
+import dev.cistern.ledger.Entry;
+import dev.cistern.ledger.Outbox;
+import dev.cistern.ledger.Outbox.Outcome;
+import dev.cistern.scan.Finding;
+import java.time.Duration;
+import java.time.Instant;
+import java.util.ArrayList;
+import java.util.List;
+import org.jspecify.annotations.Nullable;
+import org.slf4j.Logger;
+import org.slf4j.LoggerFactory;
+
+/** Collects what came of the entries of one claim. */
+final class Round {
+  private static final Logger log = LoggerFactory.getLogger(Round.class);
+
+  private final Destination destination;
+  private final Instant startedAt;
+  private final List<Outbox.Settled> settled = new ArrayList<>();
+
+  Round(Destination destination, Instant startedAt) {
+    this.destination = destination;
+    this.startedAt = startedAt;
+  }
+
+  void delivered(Entry entry, Outbox.Landed at, String word, @Nullable Integer status) {
+    add(entry, new Outcome.Delivered(at), word, status, null);
+  }
+
+  void refused(Entry entry, Finding finding) {
+    refused(entry, finding, null);
+  }
+
+  void refused(Entry entry, Finding finding, @Nullable Integer status) {
+    add(entry, new Outcome.Refused(finding), "refused", status, finding.code());
+  }
+
+  /** Tried again after a while. */
+  void later(Entry entry, Duration wait, boolean counted, String why, @Nullable Integer status) {
+    add(entry, new Outcome.Later(startedAt.plus(wait), counted), "later", status, why);
+  }
+
+  /** Nothing is wrong with the entries: the destination pauses, and they go when it goes on. */
+  void held(List<Entry> entries, String why, Answer answer) {
+    destination.pause(why, answer);
+    Integer status = answer instanceof Answer.Answered answered ? answered.status() : null;
+    for (Entry entry : entries) {
+      add(
+          entry,
+          new Outcome.Later(destination.pausedUntil(), false),
+          "held",
+          status,
+          why);
+    }
+  }
+
+  /** A request that is about no entry in particular failed: look-up of patients, devices. */
+  void failed(List<Entry> entries, Answer answer) {
+    held(entries, "the server did not answer as it should: " + Words.of(answer), answer);
+  }
+
+  private void add(
+      Entry entry, Outcome outcome, String word, @Nullable Integer status, @Nullable String detail) {
+    settled.add(new Outbox.Settled(entry, outcome, startedAt, word, status, detail));
+  }
+
+  List<Outbox.Settled> settled() {
+    return settled;
+  }
+
+  /** Says in the log what people should know; codes and numbers only. */
+  void announce() {
+    for (Outbox.Settled s : settled) {
+      if (s.outcome() instanceof Outcome.Refused refused) {
+        log.warn("entry {} is rejected: {}", s.entry().id(), refused.finding().code());
+      }
+    }
+  }
+}

@@ -1,0 +1,216 @@
+package dev.cistern.delivery;
+
+import dev.cistern.ledger.Entry;
+import dev.cistern.scan.Field;
+import dev.cistern.scan.SequenceReason;
+import java.time.Duration;
+import java.util.List;
+import java.util.Locale;
+import org.jspecify.annotations.Nullable;
+
+/** Decides about one entry that the server answered for alone. */
+final class Single {
+  /** So often an entry may break the server while that takes others. */
+  private static final int MOST_SERVER_ERRORS = 8;
+
+  private final Destination destination;
+  private final Devices devices;
+  private final Patients patients;
+  private final ReadBack readBack;
+  private final Limiter limiter;
+  private final Backoff backoff;
+
+  Single(
+      Destination destination,
+      Devices devices,
+      Patients patients,
+      ReadBack readBack,
+      Limiter limiter,
+      Backoff backoff) {
+    this.destination = destination;
+    this.devices = devices;
+    this.patients = patients;
+    this.readBack = readBack;
+    this.limiter = limiter;
+    this.backoff = backoff;
+  }
+
+  /**
+   * The server did not take it.
+   *
+   * @param words what its OperationOutcome says; empty where it gives none
+   * @param whole the answer it came in, for Retry-After
+   */
+  void failed(Parcel parcel, int status, String words, Answer.Answered whole, Round round) {
+    Entry entry = parcel.entry();
+    switch (AnswerClass.of(status)) {
+      case LATER ->
+          round.held(List.of(entry), "the server asks for a pause: HTTP status " + status, whole);
+      case AUTHENTICATION ->
+          round.held(
+              List.of(entry), "the server does not accept who we are: HTTP status " + status, whole);
+      case CONFIGURATION -> configuration(parcel, status, whole, round);
+      case CONFLICT -> conflict(parcel, status, round);
+      case PRECONDITION -> precondition(parcel, status, words, round);
+      case GONE ->
+          round.refused(
+              entry,
+              DeliveryReason.DELETED_AT_SERVER.found(
+                  null, "The record says that this result was deleted."),
+              status);
+      case SERVER_ERROR -> serverError(parcel, status, words, round);
+      case OWN_FAULT -> ownFault(parcel, status, words, whole, round);
+      case DONE, UNKNOWN ->
+          round.later(entry, backoff.after(entry.tries()), true, "HTTP status " + status, status);
+    }
+  }
+
+  private void configuration(Parcel parcel, int status, Answer.Answered whole, Round round) {
+    if (status == 404 && parcel.patientFoundByServer()) {
+      round.refused(
+          parcel.entry(), Patients.finding(new Patients.Match.None()), status);
+    } else {
+      round.held(
+          List.of(parcel.entry()),
+          "the server does not take what we send (HTTP status " + status + "); check fhir.base and its rights",
+          whole);
+    }
+  }
+
+  /** A conditional create found something: ours, or other content under our identifier. */
+  void alreadyThere(Parcel parcel, @Nullable String location, Round round) {
+    ReadBack.Seen seen =
+        location == null
+            ? readBack.byIdentifier(parcel.release())
+            : readBack.at(location, parcel.release());
+    if (seen instanceof ReadBack.Seen.There there && there.same()) {
+      destination.succeeded();
+      round.delivered(parcel.entry(), there.at(), "already there", 200);
+    } else if (seen instanceof ReadBack.Seen.There there) {
+      round.refused(
+          parcel.entry(),
+          SequenceReason.SAME_KEY_OTHER_CONTENT.found(
+              null,
+              "The record holds this exam of this device with other content; it differs in "
+                  + String.join(", ", there.differences())
+                  + "."),
+          200);
+    } else {
+      notSeen(parcel, seen, 200, round);
+    }
+  }
+
+  /** Somebody wrote at the same time, perhaps we ourselves: what is there decides. */
+  private void conflict(Parcel parcel, int status, Round round) {
+    ReadBack.Seen seen = readBack.byIdentifier(parcel.release());
+    if (seen instanceof ReadBack.Seen.There there && there.same()) {
+      round.delivered(parcel.entry(), there.at(), "already there", status);
+    } else if (seen instanceof ReadBack.Seen.Several) {
+      notSeen(parcel, seen, status, round);
+    } else {
+      Entry entry = parcel.entry();
+      round.later(entry, backoff.after(1), true, "HTTP status " + status, status);
+    }
+  }
+
+  private void precondition(Parcel parcel, int status, String words, Round round) {
+    ReadBack.Seen seen = readBack.byIdentifier(parcel.release());
+    if (seen instanceof ReadBack.Seen.There there && there.same()) {
+      round.delivered(parcel.entry(), there.at(), "already there", status);
+    } else if (seen instanceof ReadBack.Seen.There there) {
+      round.refused(
+          parcel.entry(),
+          DeliveryReason.CHANGED_AT_SERVER.found(
+              null,
+              "The result was changed in the record by somebody else; it differs in "
+                  + String.join(", ", there.differences())
+                  + "."),
+          status);
+    } else if (seen instanceof ReadBack.Seen.Missing && parcel.patientFoundByServer()) {
+      round.refused(
+          parcel.entry(),
+          DeliveryReason.PATIENT_AMBIGUOUS.found(
+              Field.PATIENT_ID, "The record knows several patients with this number."),
+          status);
+    } else if (seen instanceof ReadBack.Seen.Missing) {
+      round.refused(parcel.entry(), refusedByServer(words), status);
+    } else {
+      notSeen(parcel, seen, status, round);
+    }
+  }
+
+  private void notSeen(Parcel parcel, ReadBack.Seen seen, int status, Round round) {
+    Entry entry = parcel.entry();
+    if (seen instanceof ReadBack.Seen.Several several) {
+      round.refused(
+          entry,
+          DeliveryReason.SEVERAL_AT_SERVER.found(
+              null, "The record holds this result " + several.count() + " times."),
+          status);
+    } else if (seen instanceof ReadBack.Seen.Deleted) {
+      round.refused(
+          entry,
+          DeliveryReason.DELETED_AT_SERVER.found(
+              null, "The record says that this result was deleted."),
+          status);
+    } else {
+      round.later(entry, backoff.after(entry.tries()), true, "it could not be read back", status);
+    }
+  }
+
+  /** Counts against the entry only while the server takes others. */
+  private void serverError(Parcel parcel, int status, String words, Round round) {
+    Entry entry = parcel.entry();
+    boolean othersPass = limiter.passedSince(entry.changedAt());
+    if (othersPass && entry.tries() >= MOST_SERVER_ERRORS) {
+      round.refused(
+          entry,
+          DeliveryReason.SERVER_ERROR.found(
+              null,
+              "The record system failed "
+                  + entry.tries()
+                  + " times when it was given this result"
+                  + (words.isEmpty() ? "." : ": " + words)),
+          status);
+      return;
+    }
+    if (!othersPass) {
+      destination.pause("the server fails: HTTP status " + status, null);
+    }
+    round.later(entry, backoff.after(entry.tries()), othersPass, "HTTP status " + status, status);
+  }
+
+  private void ownFault(
+      Parcel parcel, int status, String words, Answer.Answered whole, Round round) {
+    Entry entry = parcel.entry();
+    if (entry.tries() == 1 && missesReference(words)) {
+      // What we remember of patients and devices may be out of date: look again before blaming.
+      devices.forget();
+      patients.forget();
+      round.later(entry, Duration.ZERO, true, "a reference was not found", status);
+    } else if (limiter.refusesEverything()) {
+      round.held(
+          List.of(entry),
+          "the server refuses everything; nothing more is sent before somebody has looked (HTTP"
+              + " status "
+              + status
+              + ")",
+          whole);
+    } else {
+      limiter.refused();
+      round.refused(entry, refusedByServer(words), status);
+    }
+  }
+
+  private static boolean missesReference(String words) {
+    String text = words.toLowerCase(Locale.ROOT);
+    return text.contains("not found") || text.contains("not known") || text.contains("reference");
+  }
+
+  private static dev.cistern.scan.Finding refusedByServer(String words) {
+    return DeliveryReason.REFUSED_BY_SERVER.found(
+        null,
+        "The record system refuses this result"
+            + (words.isEmpty() ? " and does not say why." : ": " + words));
+  }
+}
