@@ -6,13 +6,13 @@ import static org.assertj.core.api.Assertions.assertThat;
 
 import java.math.BigDecimal;
 import java.util.Collections;
-import java.util.Date;
 import java.util.List;
 import java.util.function.Consumer;
 import java.util.stream.Stream;
 import org.hl7.fhir.r4.model.CodeableConcept;
 import org.hl7.fhir.r4.model.Coding;
 import org.hl7.fhir.r4.model.DateTimeType;
+import org.hl7.fhir.r4.model.InstantType;
 import org.hl7.fhir.r4.model.Narrative;
 import org.hl7.fhir.r4.model.Observation;
 import org.hl7.fhir.r4.model.Observation.ObservationStatus;
@@ -50,7 +50,8 @@ class DifferencesTest {
             "Observation.effective",
             o -> o.setEffective(new DateTimeType("2026-03-14T09:05:01+01:00"))),
         change("Observation.effective", o -> o.setEffective(new DateTimeType("2026-03-14"))),
-        change("Observation.issued", o -> o.setIssued(new Date(0))),
+        change(
+            "Observation.issued", o -> o.setIssuedElement(new InstantType("2026-03-14T08:06:31Z"))),
         change(
             "Observation.performer[0].identifier.value",
             o -> o.getPerformerFirstRep().getIdentifier().setValue("x")),
@@ -80,7 +81,11 @@ class DifferencesTest {
         change("an id and a version", o -> o.setId("Observation/8154/_history/3")),
         change(
             "meta",
-            o -> o.getMeta().setVersionId("3").setLastUpdated(new Date()).setSource("#abc")),
+            o ->
+                o.getMeta()
+                    .setVersionId("3")
+                    .setLastUpdatedElement(new InstantType("2026-03-14T08:06:31Z"))
+                    .setSource("#abc")),
         change("a tag and a label", o -> o.getMeta().addTag().setCode("t")),
         change("a narrative", o -> o.getText().setStatus(Narrative.NarrativeStatus.GENERATED)),
         change(

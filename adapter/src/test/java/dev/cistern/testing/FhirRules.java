@@ -10,7 +10,9 @@ import ca.uhn.fhir.validation.ResultSeverityEnum;
 import ca.uhn.fhir.validation.SingleValidationMessage;
 import dev.cistern.fhir.Conformance;
 import dev.cistern.fhir.FhirJson;
+import java.util.EnumSet;
 import java.util.List;
+import java.util.Set;
 import org.hl7.fhir.common.hapi.validation.support.CommonCodeSystemsTerminologyService;
 import org.hl7.fhir.common.hapi.validation.support.InMemoryTerminologyServerValidationSupport;
 import org.hl7.fhir.common.hapi.validation.support.PrePopulatedValidationSupport;
@@ -27,6 +29,9 @@ import org.hl7.fhir.r4.model.Resource;
  * be looked up offline: they give warnings, not errors.
  */
 public final class FhirRules {
+  private static final Set<ResultSeverityEnum> ERRORS =
+      EnumSet.of(ResultSeverityEnum.ERROR, ResultSeverityEnum.FATAL);
+
   private FhirRules() {}
 
   private static final class Shared {
@@ -71,7 +76,7 @@ public final class FhirRules {
   /** What the validator calls an error in a resource as it stands. */
   public static List<String> errors(String json) {
     return Shared.VALIDATOR.validateWithResult(json).getMessages().stream()
-        .filter(message -> message.getSeverity().ordinal() >= ResultSeverityEnum.ERROR.ordinal())
+        .filter(message -> ERRORS.contains(message.getSeverity()))
         .map(FhirRules::words)
         .toList();
   }
