@@ -1,3 +1,5 @@
+// SPDX-License-Identifier: Apache-2.0
+// SPDX-FileCopyrightText: The Cistern authors
 package dev.cistern.delivery;
 
 import dev.cistern.fhir.BundleBuilder;
@@ -66,7 +68,8 @@ public final class Delivery {
     }
     List<Entry> lost = ledger.outbox().settle(actor, round.settled());
     if (!lost.isEmpty()) {
-      log.warn("{} entries were claimed by somebody else meanwhile; they are left to them", lost.size());
+      log.warn(
+          "{} entries were claimed by somebody else meanwhile; they are left to them", lost.size());
     }
     round.announce();
     return claimed.size();

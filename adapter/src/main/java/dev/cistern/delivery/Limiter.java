@@ -1,9 +1,13 @@
+// SPDX-License-Identifier: Apache-2.0
+// SPDX-FileCopyrightText: The Cistern authors
 package dev.cistern.delivery;
 
 import java.time.Clock;
 import java.time.Instant;
 
-/** Notices when a server refuses everything: that is a fault of the server, not of so many entries. */
+/**
+ * Notices when a server refuses everything: that is a fault of the server, not of so many entries.
+ */
 final class Limiter {
   private static final int MOST_IN_A_ROW = 20;
 

@@ -1,3 +1,5 @@
+// SPDX-License-Identifier: Apache-2.0
+// SPDX-FileCopyrightText: The Cistern authors
 package dev.cistern.delivery;
 
 import dev.cistern.config.Settings;
@@ -28,8 +30,7 @@ public final class Parcels {
   private final FhirSettings settings;
   private final Settings.Reference reference;
 
-  Parcels(
-      Ledger ledger, Patients patients, FhirSettings settings, Settings.Reference reference) {
+  Parcels(Ledger ledger, Patients patients, FhirSettings settings, Settings.Reference reference) {
     this.ledger = ledger;
     this.patients = patients;
     this.settings = settings;

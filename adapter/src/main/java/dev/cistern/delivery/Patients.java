@@ -100,8 +100,7 @@ final class Patients {
     if (unknown.isEmpty()) {
       return new LookUp.Done(matches);
     }
-    String identifiers =
-        unknown.stream().map(Token::search).collect(Collectors.joining(","));
+    String identifiers = unknown.stream().map(Token::search).collect(Collectors.joining(","));
     Answer answer =
         http.post(
             "Patient/_search",

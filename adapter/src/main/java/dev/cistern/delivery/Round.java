@@ -1,3 +1,5 @@
+// SPDX-License-Identifier: Apache-2.0
+// SPDX-FileCopyrightText: The Cistern authors
 package dev.cistern.delivery;
 
 import dev.cistern.ledger.Entry;
@@ -47,12 +49,7 @@ final class Round {
     destination.pause(why, answer);
     Integer status = answer instanceof Answer.Answered answered ? answered.status() : null;
     for (Entry entry : entries) {
-      add(
-          entry,
-          new Outcome.Later(destination.pausedUntil(), false),
-          "held",
-          status,
-          why);
+      add(entry, new Outcome.Later(destination.pausedUntil(), false), "held", status, why);
     }
   }
 
@@ -62,7 +59,11 @@ final class Round {
   }
 
   private void add(
-      Entry entry, Outcome outcome, String word, @Nullable Integer status, @Nullable String detail) {
+      Entry entry,
+      Outcome outcome,
+      String word,
+      @Nullable Integer status,
+      @Nullable String detail) {
     settled.add(new Outbox.Settled(entry, outcome, startedAt, word, status, detail));
   }
 

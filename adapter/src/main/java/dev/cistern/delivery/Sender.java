@@ -1,3 +1,5 @@
+// SPDX-License-Identifier: Apache-2.0
+// SPDX-FileCopyrightText: The Cistern authors
 package dev.cistern.delivery;
 
 import dev.cistern.fhir.BundleBuilder;
@@ -44,8 +46,7 @@ final class Sender {
 
   void send(List<Parcel> parcels, BundleBuilder.Mode mode, Round round) {
     BundleBuilder builder = new BundleBuilder(resources, mode);
-    List<Parcel> together =
-        parcels.stream().filter(p -> p.entry().tries() < ALONE_FROM).toList();
+    List<Parcel> together = parcels.stream().filter(p -> p.entry().tries() < ALONE_FROM).toList();
     post(together, builder, round);
     for (Parcel parcel : parcels) {
       if (parcel.entry().tries() >= ALONE_FROM) {
@@ -97,14 +98,19 @@ final class Sender {
       case LATER ->
           round.held(entries(parcels), "the server asks for a pause: " + Words.of(answer), answer);
       case AUTHENTICATION ->
-          round.held(entries(parcels), "the server does not accept who we are: " + Words.of(answer), answer);
+          round.held(
+              entries(parcels),
+              "the server does not accept who we are: " + Words.of(answer),
+              answer);
       case CONFIGURATION -> {
         if (maybePatient(parcels, answer)) {
           apart(parcels, answer, builder, round);
         } else {
           round.held(
               entries(parcels),
-              "the server does not take what we send (" + Words.of(answer) + "); check fhir.base and its rights",
+              "the server does not take what we send ("
+                  + Words.of(answer)
+                  + "); check fhir.base and its rights",
               answer);
         }
       }
@@ -123,8 +129,7 @@ final class Sender {
   private void apart(
       List<Parcel> parcels, Answer.Answered answer, BundleBuilder builder, Round round) {
     if (parcels.size() == 1) {
-      single.failed(
-          parcels.get(0), answer.status(), Words.outcome(answer.body()), answer, round);
+      single.failed(parcels.get(0), answer.status(), Words.outcome(answer.body()), answer, round);
       return;
     }
     int half = parcels.size() / 2;
@@ -140,15 +145,15 @@ final class Sender {
       return;
     }
     for (int i = 0; i < parcels.size(); i++) {
-      Transaction.Line line =
-          Transaction.line(response, packed.spans().get(i).observation());
+      Transaction.Line line = Transaction.line(response, packed.spans().get(i).observation());
       line(parcels.get(i), line, answer, round);
     }
   }
 
   private void line(Parcel parcel, Transaction.Line line, Answer.Answered answer, Round round) {
     if (line.status() == 0) {
-      unknown(List.of(parcel), new Answer.Unknown("the answer gives no status for the entry"), round);
+      unknown(
+          List.of(parcel), new Answer.Unknown("the answer gives no status for the entry"), round);
     } else if (AnswerClass.of(line.status()) != AnswerClass.DONE) {
       String words = line.outcome() == null ? "" : Words.outcome(line.outcome());
       single.failed(parcel, line.status(), words, answer, round);

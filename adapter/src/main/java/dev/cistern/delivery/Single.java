@@ -1,3 +1,5 @@
+// SPDX-License-Identifier: Apache-2.0
+// SPDX-FileCopyrightText: The Cistern authors
 package dev.cistern.delivery;
 
 import dev.cistern.ledger.Entry;
@@ -48,7 +50,9 @@ final class Single {
           round.held(List.of(entry), "the server asks for a pause: HTTP status " + status, whole);
       case AUTHENTICATION ->
           round.held(
-              List.of(entry), "the server does not accept who we are: HTTP status " + status, whole);
+              List.of(entry),
+              "the server does not accept who we are: HTTP status " + status,
+              whole);
       case CONFIGURATION -> configuration(parcel, status, whole, round);
       case CONFLICT -> conflict(parcel, status, round);
       case PRECONDITION -> precondition(parcel, status, words, round);
@@ -67,12 +71,13 @@ final class Single {
 
   private void configuration(Parcel parcel, int status, Answer.Answered whole, Round round) {
     if (status == 404 && parcel.patientFoundByServer()) {
-      round.refused(
-          parcel.entry(), Patients.finding(new Patients.Match.None()), status);
+      round.refused(parcel.entry(), Patients.finding(new Patients.Match.None()), status);
     } else {
       round.held(
           List.of(parcel.entry()),
-          "the server does not take what we send (HTTP status " + status + "); check fhir.base and its rights",
+          "the server does not take what we send (HTTP status "
+              + status
+              + "); check fhir.base and its rights",
           whole);
     }
   }

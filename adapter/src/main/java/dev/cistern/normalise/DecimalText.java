@@ -38,10 +38,7 @@ final class DecimalText {
     this.report = report;
   }
 
-  /**
-   * @param text without blanks around it
-   * @return null where it was refused
-   */
+  /** The number in a text without blanks around it; null where it was refused. */
   static @Nullable BigDecimal read(Field field, String text, char decimal, Report report) {
     return new DecimalText(field, text, decimal, report).read();
   }
@@ -57,13 +54,13 @@ final class DecimalText {
         || c == '-'
         || c == '\''
         || c == '_'
-        || c >= 0x80 && (Character.isDigit(c) || Character.isSpaceChar(c) || looksLikeSign(c));
+        || (c >= 0x80 && (Character.isDigit(c) || Character.isSpaceChar(c) || looksLikeSign(c)));
   }
 
   /** Minus, figure and other dashes, right quotation mark, Arabic decimal and thousands signs. */
   private static boolean looksLikeSign(char c) {
     return c == '\u2212'
-        || c >= '\u2010' && c <= '\u2015'
+        || (c >= '\u2010' && c <= '\u2015')
         || c == '\u2019'
         || c == '\u066B'
         || c == '\u066C'

@@ -51,8 +51,8 @@ public final class Normaliser {
   private static final CodeText<Confounder> CONFOUNDER = new CodeText<>(Confounder.class);
 
   /**
-   * @return the scan as far as it was understood, its key, and a finding for everything that was
-   *     not understood
+   * The scan as far as it was understood, its key, and a finding for everything that was not
+   * understood.
    */
   public Normalised normalise(Fields fields, Arrival arrival) {
     Entry entry = new Entry(fields, new Report(fields));

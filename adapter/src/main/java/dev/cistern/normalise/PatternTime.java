@@ -20,9 +20,7 @@ import org.jspecify.annotations.Nullable;
 final class PatternTime {
   private PatternTime() {}
 
-  /**
-   * @return null where the text does not fit
-   */
+  /** What the text says; null where it does not fit the pattern. */
   static @Nullable Written read(String text, DateTimeFormatter formatter) {
     TemporalAccessor parsed;
     try {
@@ -52,7 +50,7 @@ final class PatternTime {
     TemporalAccessor raw = formatter.parseUnresolved(text, new ParsePosition(0));
     return raw != null
         && (differs(raw, ChronoField.DAY_OF_MONTH, date.getDayOfMonth())
-            || midnight && differs(raw, ChronoField.HOUR_OF_DAY, 0));
+            || (midnight && differs(raw, ChronoField.HOUR_OF_DAY, 0)));
   }
 
   private static boolean differs(TemporalAccessor raw, ChronoField field, int resolved) {

@@ -35,7 +35,7 @@ final class PlainText {
     return c == '\n'
         || c == '\r'
         || c == '\t'
-        || !Character.isISOControl(c) && Character.getType(c) != Character.SURROGATE;
+        || (!Character.isISOControl(c) && Character.getType(c) != Character.SURROGATE);
   }
 
   static @Nullable Integer count(Field field, String text, Report report) {

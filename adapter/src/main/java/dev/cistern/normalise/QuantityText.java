@@ -127,9 +127,9 @@ final class QuantityText {
     }
     char next = inside.charAt(1);
     return Character.isDigit(next)
-        || (next == '-' || next == '+')
+        || ((next == '-' || next == '+')
             && inside.length() > 2
-            && Character.isDigit(inside.charAt(2));
+            && Character.isDigit(inside.charAt(2)));
   }
 
   private @Nullable Unit unit(String inside, String given, String whole) {

@@ -31,9 +31,7 @@ final class StandardTime {
         && (text.length() == 7 || text.charAt(7) == '-');
   }
 
-  /**
-   * @return null where the text is neither
-   */
+  /** What the text says; null where it is neither. */
   static @Nullable Written read(String text) {
     return new StandardTime(text).read();
   }
@@ -97,7 +95,7 @@ final class StandardTime {
 
   /** A minus belongs to the date where the date is written with separators. */
   private boolean isDateOver() {
-    return at == text.length() || isZone() && !(separated && text.charAt(at) == '-');
+    return at == text.length() || (isZone() && !(separated && text.charAt(at) == '-'));
   }
 
   private boolean isZone() {

@@ -33,6 +33,6 @@ final class Texts {
         || c == '\t'
         || c == '\r'
         || c == '\n'
-        || anyBlank && (Character.isSpaceChar(c) || Character.isWhitespace(c));
+        || (anyBlank && (Character.isSpaceChar(c) || Character.isWhitespace(c)));
   }
 }

@@ -28,7 +28,7 @@ record Unit(String code, Quantity quantity, BigDecimal factor, int powerOfTen, i
   }
 
   BigDecimal toCanonical(BigDecimal value) {
-    BigDecimal product = factor.equals(BigDecimal.ONE) ? value : value.multiply(factor);
+    BigDecimal product = factor.compareTo(BigDecimal.ONE) == 0 ? value : value.multiply(factor);
     BigDecimal moved = powerOfTen == 0 ? product : product.scaleByPowerOfTen(powerOfTen);
     BigDecimal plain = moved.scale() < 0 ? moved.setScale(0) : moved;
     if (divisor == 1) {
@@ -43,7 +43,7 @@ record Unit(String code, Quantity quantity, BigDecimal factor, int powerOfTen, i
   /** Whether both stand for the same amount: {@code ml} and {@code mL}. */
   boolean sameAs(Unit other) {
     return quantity == other.quantity
-        && factor.equals(other.factor)
+        && factor.compareTo(other.factor) == 0
         && powerOfTen == other.powerOfTen
         && divisor == other.divisor;
   }

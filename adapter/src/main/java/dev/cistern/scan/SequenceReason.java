@@ -2,32 +2,55 @@
 // SPDX-FileCopyrightText: The Cistern authors
 package dev.cistern.scan;
 
-/** What other versions of the same result say against an entry. */
+/** What other entries of the same result, or of the same device, say against an entry. */
 public enum SequenceReason implements Reason {
   SAME_KEY_OTHER_CONTENT(
       "same-key-other-content",
       Severity.REJECT,
+      "Another entry of the same device and exam holds something else, and neither is called a"
+          + " correction.",
       "Compare the two entries with the device or the paper record. If this one is right, amend its"
           + " status to corrected and give it a revision; if it is another exam, amend its exam number;"
           + " else discard it with a reason."),
   REVISION_UNCLEAR(
       "revision-unclear",
       Severity.REJECT,
+      "Two corrections of the same result do not say which is the later one.",
       "Find out which correction is the later one and amend the field revision of that entry with a"
           + " higher number; discard the other one with a reason."),
+  OLDER_REVISION(
+      "older-revision",
+      Severity.NOTE,
+      "A newer revision of the same result is known already; this one is kept and not sent.",
+      "Nothing; the newer one stands."),
   CORRECTION_WITHOUT_ORIGINAL(
       "correction-without-original",
       Severity.WARN,
+      "A correction arrived, but what it corrects never did.",
       "Look for the original at its sender. Should it arrive later, it will not replace the"
-          + " correction.");
+          + " correction."),
+  EXAM_NUMBER_GAP(
+      "exam-number-gap",
+      Severity.WARN,
+      "The device's exam numbers have a gap: a scan was done and never arrived.",
+      "Look for the missing exams on the scanner and have them sent; tests and deleted exams leave"
+          + " gaps too."),
+  EXAM_NUMBER_REUSED(
+      "exam-number-reused",
+      Severity.REJECT,
+      "The device has given the same exam number to a scan of another time.",
+      "Compare the two with the device. If its numbering began anew, amend the exam number so that it"
+          + " is unlike the first, such as with the day in front.");
 
   private final String code;
   private final Severity severity;
+  private final String words;
   private final String next;
 
-  SequenceReason(String code, Severity severity, String next) {
+  SequenceReason(String code, Severity severity, String words, String next) {
     this.code = code;
     this.severity = severity;
+    this.words = words;
     this.next = next;
   }
 
@@ -44,6 +67,11 @@ public enum SequenceReason implements Reason {
   @Override
   public boolean fixed() {
     return true;
+  }
+
+  @Override
+  public String words() {
+    return words;
   }
 
   @Override

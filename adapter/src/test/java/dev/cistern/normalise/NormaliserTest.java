@@ -304,7 +304,7 @@ class NormaliserTest {
           .allSatisfy(
               f ->
                   assertThat(f.message() + f.next())
-                      .doesNotContain("ZQPATIENTNO7", "Zqname", "1897"));
+                      .doesNotContain("ZQPATIENTNO7", "Zqname", "1897-01-13"));
     }
   }
 

@@ -1,0 +1,29 @@
+// SPDX-License-Identifier: Apache-2.0
+// SPDX-FileCopyrightText: The Cistern authors
+package dev.cistern.check;
+
+import java.time.Duration;
+import java.time.LocalDate;
+import java.time.ZoneId;
+import org.jspecify.annotations.Nullable;
+
+/**
+ * One scanner that the site knows.
+ *
+ * @param ward where it belongs
+ * @param zone the zone of its clock
+ * @param range what it can measure, where that differs from its model's
+ * @param clock how far its clock is ahead, negative where it is behind; null where nobody looked
+ * @param clockTrusted whether minutes may be computed from its clock and another
+ * @param calibrationDue the last day on which its calibration holds
+ */
+public record FleetDevice(
+    String serial,
+    @Nullable String model,
+    @Nullable String ward,
+    @Nullable ZoneId zone,
+    @Nullable MeasuringRange range,
+    @Nullable Duration clock,
+    boolean clockTrusted,
+    @Nullable LocalDate calibrationDue,
+    Signature signature) {}

@@ -1,0 +1,123 @@
+// SPDX-License-Identifier: Apache-2.0
+// SPDX-FileCopyrightText: The Cistern authors
+package dev.cistern.check;
+
+import static dev.cistern.scan.Severity.REJECT;
+import static dev.cistern.scan.Severity.WARN;
+
+import dev.cistern.scan.Field;
+import dev.cistern.scan.Flag;
+import java.time.LocalDate;
+import java.time.ZoneOffset;
+import org.jspecify.annotations.Nullable;
+
+/** Whose result it is, as far as the entry itself can tell. No sentence here shows a number. */
+enum IdentityCheck implements Check {
+  PATIENT_MISSING(
+      Rule.required(
+          "patient-missing",
+          Field.PATIENT_ID,
+          "The entry does not say whose result it is.",
+          "Find out from the ward, and amend the patient's number; nobody is guessed.",
+          "Clin Chem 2010;56:1554: a wrong identity is not noticed later",
+          IdentityCheck::missing)),
+  CHECK_DIGIT_WRONG(
+      Rule.of(
+          "patient-check-digit-wrong",
+          REJECT,
+          Field.PATIENT_ID,
+          "The patient's number is not one of its scheme: a digit is wrong, or two are swapped.",
+          "Compare with the wristband, and amend the patient's number.",
+          "HL7 v2 table 0061; NHS Data Model and Dictionary; ISO/IEC 7064; ISO/IEC 7812-1",
+          IdentityCheck::checkDigit)),
+  NUMBER_FOR_TESTS(
+      Rule.of(
+          "patient-number-for-tests",
+          WARN,
+          Field.PATIENT_ID,
+          "The patient's number is from a range that is never given to a patient.",
+          "If this is no test, find out whose result it is, and amend the patient's number.",
+          "NHS numbers that begin with 999 are for tests: from secondary sources",
+          IdentityCheck::forTests)),
+  NUMBER_WITH_BLANKS(
+      Rule.of(
+          "patient-number-with-blanks",
+          WARN,
+          Field.PATIENT_ID,
+          "The patient's number has blanks inside and may not be found.",
+          "Amend it as the record writes it; if the source always writes it so, tell whoever looks"
+              + " after the mapping.",
+          "common practice, no source",
+          IdentityCheck::blanks)),
+  BIRTH_DATE_IMPLAUSIBLE(
+      Rule.of(
+          "birth-date-implausible",
+          WARN,
+          Field.BIRTH_DATE,
+          "The date of birth lies after the scan, or more than 130 years before it.",
+          "Compare with the record; the date only serves to compare, and the century may be wrong.",
+          "common practice, no source",
+          IdentityCheck::birthDate));
+
+  private static final int OLDEST = 130;
+
+  @SuppressWarnings("ImmutableEnumChecker") // texts and a method
+  private final Rule rule;
+
+  IdentityCheck(Rule rule) {
+    this.rule = rule;
+  }
+
+  @Override
+  public Rule rule() {
+    return rule;
+  }
+
+  private static @Nullable String missing(Sight sight) {
+    return sight.scan().subject().patientId() == null && !sight.wasSent(Field.PATIENT_ID)
+        ? "The entry has no patient number."
+        : null;
+  }
+
+  private static @Nullable String checkDigit(Sight sight) {
+    String number = sight.scan().subject().patientId();
+    CheckDigits scheme = sight.policy().checkDigits();
+    return number == null || scheme.hold(number)
+        ? null
+        : "The patient's number does not hold by the scheme " + scheme.code() + ".";
+  }
+
+  private static @Nullable String forTests(Sight sight) {
+    String number = sight.scan().subject().patientId();
+    return number != null
+            && sight.policy().checkDigits() == CheckDigits.NHS
+            && number.startsWith("999")
+            && !sight.scan().measurement().flags().contains(Flag.TEST)
+        ? "The patient's number is from the range for tests, but the result is not marked as one."
+        : null;
+  }
+
+  private static @Nullable String blanks(Sight sight) {
+    String number = sight.scan().subject().patientId();
+    return number != null && number.indexOf(' ') >= 0
+        ? "The patient's number has blanks inside."
+        : null;
+  }
+
+  private static @Nullable String birthDate(Sight sight) {
+    LocalDate birth = sight.scan().subject().birthDate();
+    if (birth == null) {
+      return null;
+    }
+    LocalDate day =
+        sight.measuredAt() == null
+            ? sight.now().atOffset(ZoneOffset.UTC).toLocalDate()
+            : sight.measuredAt().toLocalDate();
+    if (birth.isAfter(day)) {
+      return "The date of birth lies after the scan.";
+    }
+    return birth.isBefore(day.minusYears(OLDEST))
+        ? "The date of birth lies more than " + OLDEST + " years before the scan."
+        : null;
+  }
+}
