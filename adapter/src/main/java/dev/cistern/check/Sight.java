@@ -97,6 +97,12 @@ record Sight(Scan scan, @Nullable ScanKey key, Arrival arrival, Instant now, Pol
     return voided == null || measured == null ? null : Duration.between(voided, measured);
   }
 
+  /** From the scan to its arrival, negative where the scan claims to be later than that. */
+  @Nullable Duration ageAtArrival() {
+    OffsetDateTime measured = measuredAt();
+    return measured == null ? null : Duration.between(measured.toInstant(), arrival.receivedAt());
+  }
+
   /** A value in quotation marks, unless it holds something of the patient. */
   String quote(String value) {
     Scan.Subject subject = scan.subject();

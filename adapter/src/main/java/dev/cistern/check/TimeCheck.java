@@ -8,7 +8,6 @@ import static dev.cistern.scan.Severity.WARN;
 
 import dev.cistern.scan.Field;
 import java.time.Duration;
-import java.time.OffsetDateTime;
 import org.jspecify.annotations.Nullable;
 
 /** When the scan was, against when it came. */
@@ -88,20 +87,12 @@ enum TimeCheck implements Check {
         : null;
   }
 
-  /** From the scan to its arrival, negative where the scan claims to be later. */
-  private static @Nullable Duration atArrival(Sight sight) {
-    OffsetDateTime measured = sight.measuredAt();
-    return measured == null
-        ? null
-        : Duration.between(measured.toInstant(), sight.arrival().receivedAt());
-  }
-
   private static boolean isBeyond(Duration duration, Setting minutes) {
     return minutes.isBelow(Words.minutes(duration));
   }
 
   private static @Nullable String inFuture(Sight sight) {
-    Duration age = atArrival(sight);
+    Duration age = sight.ageAtArrival();
     Setting tolerance = sight.limit(Limit.CLOCK_TOLERANCE);
     return age != null && isBeyond(age.negated(), tolerance)
         ? "The scan claims to be "
@@ -113,7 +104,7 @@ enum TimeCheck implements Check {
   }
 
   private static @Nullable String clockAhead(Sight sight) {
-    Duration age = atArrival(sight);
+    Duration age = sight.ageAtArrival();
     return age != null
             && age.negated().compareTo(NO_MATTER) > 0
             && !isBeyond(age.negated(), sight.limit(Limit.CLOCK_TOLERANCE))
@@ -139,7 +130,7 @@ enum TimeCheck implements Check {
   }
 
   private static @Nullable String tooOld(Sight sight) {
-    Duration age = atArrival(sight);
+    Duration age = sight.ageAtArrival();
     Setting allowed = sight.limit(Limit.RESULT_AGE);
     return age != null && isOlder(age, allowed)
         ? "The scan was "
@@ -151,7 +142,7 @@ enum TimeCheck implements Check {
   }
 
   private static @Nullable String waited(Sight sight) {
-    Duration age = atArrival(sight);
+    Duration age = sight.ageAtArrival();
     Setting allowed = sight.limit(Limit.RESULT_AGE);
     Duration here = Duration.between(sight.arrival().receivedAt(), sight.now());
     return age != null && !isOlder(age, allowed) && isOlder(here, allowed)

@@ -5,6 +5,8 @@ package dev.cistern.check;
 import static org.assertj.core.api.Assertions.assertThat;
 import static org.assertj.core.api.Assertions.catchThrowableOfType;
 
+import com.fasterxml.jackson.databind.JsonNode;
+import com.fasterxml.jackson.databind.ObjectMapper;
 import dev.cistern.scan.CisternException;
 import dev.cistern.scan.Coded;
 import dev.cistern.scan.Field;
@@ -301,6 +303,22 @@ class PolicyFileTest {
         .allSatisfy(r -> assertThat(r.source()).as(r.code()).isNotBlank())
         .allSatisfy(
             r -> assertThat(r.fixed() && r.severity() != Severity.REJECT).as(r.code()).isFalse());
+  }
+
+  @Test
+  void the_schema_knows_the_limits_of_the_program_and_their_units() throws Exception {
+    JsonNode limits =
+        new ObjectMapper()
+            .readTree(getClass().getResourceAsStream("/schema/policy.schema.json"))
+            .at("/$defs/limits/properties");
+    assertThat(limits.fieldNames())
+        .toIterable()
+        .containsExactlyInAnyOrderElementsOf(Stream.of(Limit.values()).map(Limit::key).toList());
+    for (Limit limit : Limit.values()) {
+      assertThat(limits.path(limit.key()).at("/oneOf/1/properties/unit/const").asText())
+          .as(limit.key())
+          .isEqualTo(limit.unit());
+    }
   }
 
   @Test

@@ -33,10 +33,10 @@ class TimeCheckTest {
     "0, ''",
     "1, ''",
     "2, clock-ahead",
-    "24, clock-ahead",
-    "30, clock-ahead",
-    "31, measured-in-future",
-    "527040, measured-in-future"
+    "24, clock-ahead minutes-unreliable",
+    "30, clock-ahead minutes-unreliable",
+    "31, measured-in-future minutes-unreliable",
+    "527040, measured-in-future minutes-unreliable"
   })
   void a_scan_later_than_its_arrival_has_a_wrong_clock(int minutesAhead, String codes) {
     assertThat(String.join(" ", arrivedAfter(Duration.ofMinutes(-minutesAhead)).codes()))
