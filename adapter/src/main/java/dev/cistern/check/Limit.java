@@ -26,6 +26,8 @@ public enum Limit {
   CLOCK_TOLERANCE("clockTolerance", "min"),
   /** How old a result may be when it arrives. */
   RESULT_AGE("resultAge", "d"),
+  /** From this age on a result is not old: the scanner has lost its clock. */
+  OLDEST_RESULT("oldestResult", "d"),
   SMALL_CHILD_HEIGHT("smallChildHeight", "cm"),
   SMALL_CHILD_WEIGHT("smallChildWeight", "kg"),
   LOWEST_COEFFICIENT("lowestCoefficient", "1"),

@@ -32,7 +32,8 @@ public final class PolicyFile {
   private final @Nullable Policy base;
 
   private PolicyFile(Collection<? extends Reason> reasons, @Nullable Policy base) {
-    reasons.forEach(reason -> known.put(reason.code(), reason));
+    // Two stages may share a code; it is fixed where one of them says so.
+    reasons.forEach(r -> known.merge(r.code(), r, (a, b) -> a.fixed() ? a : b));
     this.base = base;
   }
 

@@ -122,6 +122,7 @@ final class PolicyReader {
   private void ordered(String pointer, Map<Limit, Setting> settings) {
     ordered(pointer, settings, Limit.REVIEW_VOLUME, Limit.UNIT_SUSPECTED_VOLUME);
     ordered(pointer, settings, Limit.UNIT_SUSPECTED_VOLUME, Limit.REJECT_VOLUME);
+    ordered(pointer, settings, Limit.RESULT_AGE, Limit.OLDEST_RESULT);
     ordered(pointer, settings, Limit.LOWEST_COEFFICIENT, Limit.HIGHEST_COEFFICIENT);
   }
 

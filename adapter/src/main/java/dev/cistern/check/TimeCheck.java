@@ -47,16 +47,26 @@ enum TimeCheck implements Check {
           "Have the scanner's clock set, and correct the policy.",
           "the fleet in the policy; IHE PCD-01 asks for the device's own time",
           TimeCheck::offsetKnown)),
-  RESULT_TOO_OLD(
+  RESULT_OLD(
       Rule.of(
-          "result-too-old",
+          "result-old",
+          WARN,
+          Field.MEASURED_AT,
+          "The scan was long over when it arrived: an old file, or a scanner with a wrong clock.",
+          "Find out why it came so late; if the scanner's clock is wrong, have it set and the time"
+              + " corrected.",
+          "common practice, no source; the number is the policy's",
+          TimeCheck::old)),
+  CLOCK_LOST(
+      Rule.of(
+          "clock-lost",
           REJECT,
           Field.MEASURED_AT,
-          "The scan was long over when it arrived: an old file, or a scanner that lost its clock.",
-          "If the time is right and the result is wanted, raise the age in the policy and replay;"
-              + " if the clock was wrong, amend the time.",
+          "The scan claims to be years old: the scanner has lost its clock, as after an empty battery.",
+          "Have the scanner's clock set; find out when the scan was, and amend the time. For an"
+              + " archive, raise oldestResult in the policy and replay.",
           "common practice, no source; the number is the policy's",
-          TimeCheck::tooOld)),
+          TimeCheck::lost)),
   WAITED(
       Rule.of(
           "waited",
@@ -129,13 +139,23 @@ enum TimeCheck implements Check {
     return days.isBelow(Words.days(age));
   }
 
-  private static @Nullable String tooOld(Sight sight) {
+  private static @Nullable String old(Sight sight) {
+    return older(sight, Limit.RESULT_AGE, "old when it arrived");
+  }
+
+  private static @Nullable String lost(Sight sight) {
+    return older(sight, Limit.OLDEST_RESULT, "old, which no result is");
+  }
+
+  private static @Nullable String older(Sight sight, Limit limit, String words) {
     Duration age = sight.ageAtArrival();
-    Setting allowed = sight.limit(Limit.RESULT_AGE);
+    Setting allowed = sight.limit(limit);
     return age != null && isOlder(age, allowed)
-        ? "The scan was "
+        ? "The scan claims to be "
             + Words.duration(age)
-            + " old when it arrived; the limit is "
+            + " "
+            + words
+            + "; the limit is "
             + allowed.words()
             + "."
         : null;

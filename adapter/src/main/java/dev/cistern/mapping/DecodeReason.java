@@ -117,7 +117,9 @@ public enum DecodeReason implements Reason {
   CODE_UNMAPPED(
       "code-unmapped",
       "A code table lacks a code that the sender used.",
-      "Find out what the code means, add it to the table in the mapping, then replay."),
+      "Find out what the code means, add it to the table in the mapping, then replay.",
+      true,
+      "nothing falls through to a guess"),
   ENTRY_NOT_FOUND(
       "entry-not-found",
       "Under today's mapping the submission no longer holds exactly this entry.",

@@ -44,8 +44,14 @@ class TimeCheckTest {
   }
 
   @ParameterizedTest
-  @CsvSource({"31, ''", "32, result-too-old", "9000, result-too-old"})
-  void an_old_scan_is_held(int days, String codes) {
+  @CsvSource({
+    "31, ''",
+    "32, result-old",
+    "1826, result-old",
+    "1827, result-old clock-lost",
+    "9000, result-old clock-lost"
+  })
+  void an_old_scan_is_a_warning_and_one_from_years_ago_is_held(int days, String codes) {
     assertThat(String.join(" ", arrivedAfter(Duration.ofDays(days)).codes())).isEqualTo(codes);
   }
 
@@ -55,7 +61,7 @@ class TimeCheckTest {
     assertThat(measured.codes()).containsExactly("waited");
     assertThat(measured.findings()).noneMatch(f -> f.rejects());
     assertThat(arrivedAfter(Duration.ofDays(40)).now(ARRIVED.plus(Duration.ofDays(99))).codes())
-        .containsExactly("result-too-old");
+        .containsExactly("result-old");
   }
 
   @Test
