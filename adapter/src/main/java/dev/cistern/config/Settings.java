@@ -80,7 +80,7 @@ public record Settings(
 
   /** How patients are known. */
   public record Patient(
-      @Nullable String system,
+      String system,
       Reference reference,
       String checkDigit,
       @Nullable String encounterSystem,

@@ -129,7 +129,7 @@ public final class SettingsFile {
 
   private Settings.Patient patient() {
     return new Settings.Patient(
-        optional("/patient/system"),
+        text("/patient/system", ""),
         Settings.Reference.valueOf(text("/patient/reference", "lookup").toUpperCase(Locale.ROOT)),
         text("/patient/checkDigit", "none"),
         optional("/patient/encounterSystem"),

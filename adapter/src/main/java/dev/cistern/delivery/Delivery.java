@@ -5,10 +5,8 @@ package dev.cistern.delivery;
 import dev.cistern.fhir.BundleBuilder;
 import dev.cistern.ledger.Entry;
 import dev.cistern.ledger.Ledger;
-import dev.cistern.ledger.Outbox;
 import java.time.Clock;
 import java.time.Duration;
-import java.time.Instant;
 import java.util.List;
 import org.slf4j.Logger;
 import org.slf4j.LoggerFactory;
@@ -79,18 +77,8 @@ public final class Delivery {
     return destination;
   }
 
-  /** Since when the oldest ready entry waits, and whether anything is held back. */
-  Instant now() {
-    return clock.instant();
-  }
-
-  /** The most that a claim may take. */
+  /** Long enough for a bundle that is halved, slow answer by slow answer. */
   static Duration leaseFor(Duration timeout) {
     return timeout.multipliedBy(4).plusSeconds(30);
-  }
-
-  /** What came of an entry, as the outbox keeps it. */
-  static Outbox.Outcome.Delivered delivered(Outbox.Landed at) {
-    return new Outbox.Outcome.Delivered(at);
   }
 }

@@ -27,6 +27,7 @@ public final class Destination {
   private final String actor;
   private final Clock clock;
   private final Backoff backoff;
+  private final Limiter limiter;
 
   private BundleBuilder.@Nullable Mode mode;
   private Instant pausedUntil = Instant.EPOCH;
@@ -40,13 +41,15 @@ public final class Destination {
       Ledger ledger,
       String actor,
       Clock clock,
-      Backoff backoff) {
+      Backoff backoff,
+      Limiter limiter) {
     this.http = http;
     this.wanted = wanted;
     this.ledger = ledger;
     this.actor = actor;
     this.clock = clock;
     this.backoff = backoff;
+    this.limiter = limiter;
     this.since = clock.instant();
   }
 
@@ -105,6 +108,7 @@ public final class Destination {
   }
 
   synchronized void succeeded() {
+    limiter.passed();
     boolean wasPaused = reason != null;
     failures = 0;
     reason = null;

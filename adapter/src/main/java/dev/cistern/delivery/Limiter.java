@@ -24,8 +24,14 @@ final class Limiter {
     lastPassed = clock.instant();
   }
 
+  /** The server understood an entry and refused it. */
   synchronized void refused() {
     inARow++;
+  }
+
+  /** The server broke over an entry: four of these weigh as much as sixteen refusals. */
+  synchronized void broken() {
+    inARow += 4;
   }
 
   /** So many refusals without one success that the next one no longer counts against an entry. */

@@ -122,7 +122,7 @@ public final class Parcels {
         at < 0 ? "" : mapping.substring(at + 1),
         Objects.requireNonNullElse(entry.policy(), ""),
         submission.sha256(),
-        entry.changedAt(),
+        Objects.requireNonNullElse(entry.acceptedAt(), entry.changedAt()),
         link,
         entry.findings());
   }

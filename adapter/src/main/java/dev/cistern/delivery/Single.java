@@ -163,11 +163,11 @@ final class Single {
     }
   }
 
-  /** Counts against the entry only while the server takes others. */
+  /** Bounded: an entry that breaks the server again and again is shown to a person. */
   private void serverError(Parcel parcel, int status, String words, Round round) {
     Entry entry = parcel.entry();
-    boolean othersPass = limiter.passedSince(entry.changedAt());
-    if (othersPass && entry.tries() >= MOST_SERVER_ERRORS) {
+    if (entry.tries() >= MOST_SERVER_ERRORS && !limiter.refusesEverything()) {
+      limiter.broken();
       round.refused(
           entry,
           DeliveryReason.SERVER_ERROR.found(
@@ -179,10 +179,10 @@ final class Single {
           status);
       return;
     }
-    if (!othersPass) {
+    if (!limiter.passedSince(entry.nextTryAt())) {
       destination.pause("the server fails: HTTP status " + status, null);
     }
-    round.later(entry, backoff.after(entry.tries()), othersPass, "HTTP status " + status, status);
+    round.later(entry, backoff.after(entry.tries()), true, "HTTP status " + status, status);
   }
 
   private void ownFault(

@@ -27,7 +27,7 @@ public final class Desk {
   public static final class NotPossible extends dev.cistern.scan.CisternException {
     private static final long serialVersionUID = 1L;
 
-    NotPossible(String message) {
+    public NotPossible(String message) {
       super(message);
     }
   }
@@ -67,19 +67,40 @@ public final class Desk {
           if (!amended.isEmpty()) {
             amend(tx, current, amended, why);
           }
-          Trail.append(
-              tx,
-              "replayed",
-              current.submission(),
-              current.id(),
-              current.state(),
-              EntryState.WAITING,
-              null,
-              reason(why));
-          Outbox.move(tx, current.id(), current.state(), EntryState.WAITING);
+          replayed(tx, current, why);
           Entry waiting = find(tx, current.id()).orElseThrow();
           return ledger.filing().refile(tx, waiting, refined, EntryState.REJECTED);
         });
+  }
+
+  /**
+   * Reads a submission on from an entry at which it was given up: that entry waits until it is split
+   * off again.
+   *
+   * @throws NotPossible where the entry is no longer open
+   */
+  public Filing.Filed readOn(String actor, Entry entry, String why) {
+    return ledger.write(
+        actor,
+        tx -> {
+          Entry current = stillOpen(tx, entry.id(), "replayed");
+          replayed(tx, current, why);
+          ledger.inbox().reopen(tx, current.submission(), current.place().ordinal() - 1);
+          return new Filing.Filed(current.id(), EntryState.WAITING, null, java.util.List.of());
+        });
+  }
+
+  private static void replayed(Tx tx, Entry current, String why) {
+    Outbox.move(tx, current.id(), current.state(), EntryState.WAITING);
+    Trail.append(
+        tx,
+        "replayed",
+        current.submission(),
+        current.id(),
+        current.state(),
+        EntryState.WAITING,
+        null,
+        reason(why));
   }
 
   /**

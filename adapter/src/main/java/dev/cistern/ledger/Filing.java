@@ -19,6 +19,7 @@ import java.security.MessageDigest;
 import java.security.NoSuchAlgorithmException;
 import java.util.HexFormat;
 import java.util.List;
+import java.util.Optional;
 import org.jdbi.v3.core.statement.SqlStatement;
 import org.jspecify.annotations.Nullable;
 
@@ -48,14 +49,7 @@ public final class Filing {
    */
   public Filed file(Tx tx, Submission submission, Refined refined, EntryState refused) {
     Place place = refined.place();
-    Entry existing =
-        tx.handle()
-            .createQuery(Sql.of("entry-at"))
-            .bind("submission", submission.id())
-            .bind("ordinal", place.ordinal())
-            .map((rs, context) -> Entry.read(rs))
-            .findFirst()
-            .orElse(null);
+    Entry existing = at(tx, submission.id(), place.ordinal()).orElse(null);
     if (existing != null) {
       return refile(tx, existing, refined, refused);
     }
@@ -78,6 +72,20 @@ public final class Filing {
             .mapTo(Long.class)
             .one();
     return settled(tx, submission.id(), id, null, fate);
+  }
+
+  /** The one entry of a form. */
+  public Entry first(Tx tx, Submission submission) {
+    return at(tx, submission.id(), 1).orElseThrow();
+  }
+
+  private static Optional<Entry> at(Tx tx, long submission, int ordinal) {
+    return tx.handle()
+        .createQuery(Sql.of("entry-at"))
+        .bind("submission", submission)
+        .bind("ordinal", ordinal)
+        .map((rs, context) -> Entry.read(rs))
+        .findFirst();
   }
 
   /** Files an entry again that was waiting. */
@@ -251,6 +259,7 @@ public final class Filing {
     statement
         .bind("now", tx.now().toEpochMilli())
         .bind("state", fate.state().code())
+        .bind("acceptedAt", fate.state() == EntryState.READY ? tx.now().toEpochMilli() : null)
         .bind("key", key == null ? null : key.hash())
         .bind("content", content(refined))
         .bind("revision", scan.handling().revision())

@@ -31,7 +31,7 @@ public final class Inbox {
    * #received}. A crash in between leaves it "arriving", which {@link #dropUnfinished} clears away:
    * its sender was told nothing and still has it.
    */
-  long open(Tx tx, Handover handover) {
+  public long open(Tx tx, Handover handover) {
     return tx.handle()
         .createUpdate(Sql.of("submission-open"))
         .bind("source", handover.source())
@@ -45,7 +45,7 @@ public final class Inbox {
         .one();
   }
 
-  void chunk(Tx tx, long submission, int number, byte[] bytes) {
+  public void chunk(Tx tx, long submission, int number, byte[] bytes) {
     tx.handle()
         .createUpdate(Sql.of("submission-chunk"))
         .bind("submission", submission)
@@ -55,7 +55,7 @@ public final class Inbox {
   }
 
   /** The last piece of the transaction after which the sender may be answered. */
-  void received(Tx tx, long submission, String sha256, long size) {
+  public void received(Tx tx, long submission, String sha256, long size) {
     tx.handle()
         .createUpdate(Sql.of("submission-received"))
         .bind("submission", submission)
@@ -79,6 +79,22 @@ public final class Inbox {
         tx -> {
           tx.handle().execute(Sql.of("submission-drop-chunks"));
           return tx.handle().execute(Sql.of("submission-drop"));
+        });
+  }
+
+  /** Clears away a submission whose sender failed half way. */
+  public void drop(String actor, long submission) {
+    ledger.write(
+        actor,
+        tx -> {
+          tx.handle()
+              .createUpdate(Sql.of("submission-drop-chunks-of"))
+              .bind("submission", submission)
+              .execute();
+          return tx.handle()
+              .createUpdate(Sql.of("submission-drop-one"))
+              .bind("submission", submission)
+              .execute();
         });
   }
 
@@ -112,7 +128,7 @@ public final class Inbox {
    * Records progress under a claim; false where the claim was lost to another one, in which case
    * the caller must roll back.
    */
-  boolean progress(Tx tx, Submission claimed, int entries, boolean done, Duration lease) {
+  public boolean progress(Tx tx, Submission claimed, int entries, boolean done, Duration lease) {
     return tx.handle()
             .createUpdate(Sql.of("submission-progress"))
             .bind("submission", claimed.id())
@@ -125,16 +141,32 @@ public final class Inbox {
   }
 
   public Optional<Submission> find(long submission) {
-    return ledger.read(
-        handle ->
-            handle
-                .createQuery(Sql.of("submission-find"))
-                .bind("submission", submission)
-                .map((rs, context) -> Submission.read(rs))
-                .findFirst());
+    return ledger.read(handle -> find(handle, submission));
   }
 
-  Optional<Submission> withIdempotencyKey(Tx tx, String source, String key) {
+  /** A submission as this transaction sees it. */
+  public Submission find(Tx tx, long submission) {
+    return find(tx.handle(), submission).orElseThrow();
+  }
+
+  private static Optional<Submission> find(org.jdbi.v3.core.Handle handle, long submission) {
+    return handle
+        .createQuery(Sql.of("submission-find"))
+        .bind("submission", submission)
+        .map((rs, context) -> Submission.read(rs))
+        .findFirst();
+  }
+
+  /** Opens a submission again, to be read on behind so many entries. */
+  void reopen(Tx tx, long submission, int entries) {
+    tx.handle()
+        .createUpdate(Sql.of("submission-reopen"))
+        .bind("submission", submission)
+        .bind("entries", entries)
+        .execute();
+  }
+
+  public Optional<Submission> withIdempotencyKey(Tx tx, String source, String key) {
     return tx.handle()
         .createQuery(Sql.of("submission-by-idempotency-key"))
         .bind("source", source)

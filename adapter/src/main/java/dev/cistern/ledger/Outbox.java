@@ -68,6 +68,21 @@ public final class Outbox {
                 .list());
   }
 
+  /**
+   * Lets go of what a process of this node claimed before it died, so that nobody waits for leases to
+   * run out. Only for the one process that runs on a store.
+   */
+  public void release(String owner) {
+    ledger.write(
+        owner,
+        tx ->
+            tx.handle().createUpdate(Sql.of("entry-release")).bind("owner", owner).execute()
+                + tx.handle()
+                    .createUpdate(Sql.of("submission-release"))
+                    .bind("owner", owner)
+                    .execute());
+  }
+
   private static boolean anyReady(Handle handle, Instant now) {
     return handle
         .createQuery(Sql.of("entry-any-ready"))

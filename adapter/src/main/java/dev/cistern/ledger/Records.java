@@ -81,6 +81,17 @@ public final class Records {
         });
   }
 
+  /** The entries that were delivered last, the latest first. */
+  public List<Entry> latestDelivered(int limit) {
+    return ledger.read(
+        handle ->
+            handle
+                .createQuery(Sql.of("delivered-latest"))
+                .bind("limit", limit)
+                .map((rs, context) -> Entry.read(rs))
+                .list());
+  }
+
   public List<Attempt> attempts(long entry) {
     return ledger.read(
         handle ->

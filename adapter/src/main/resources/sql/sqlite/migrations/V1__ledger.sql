@@ -47,6 +47,7 @@ CREATE TABLE entry (
   state           TEXT    NOT NULL CHECK (state IN
     ('waiting', 'ready', 'delivered', 'rejected', 'duplicate', 'superseded', 'discarded', 'returned')),
   changed_at      INTEGER NOT NULL,
+  accepted_at     INTEGER,                       -- when it became ready
   key_hash        TEXT,
   content_hash    TEXT,
   revision        INTEGER,

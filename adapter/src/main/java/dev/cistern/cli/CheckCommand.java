@@ -1,0 +1,118 @@
+package dev.cistern.cli;
+
+import dev.cistern.config.Settings;
+import dev.cistern.config.SettingsFile;
+import dev.cistern.fhir.CodeRow;
+import dev.cistern.fhir.FhirSettings;
+import dev.cistern.mapping.Format;
+import dev.cistern.mapping.Mapping;
+import dev.cistern.plant.Plant;
+import dev.cistern.scan.CisternException;
+import java.nio.file.Path;
+import java.util.ArrayList;
+import java.util.LinkedHashSet;
+import java.util.List;
+import java.util.Set;
+import picocli.CommandLine.Command;
+import picocli.CommandLine.Option;
+
+@Command(
+    name = "check",
+    description = {
+      "Reads settings, mappings, policy and codes, and prints every problem with file and line.",
+      "Touches nothing."
+    },
+    footer = {"", "Example:  cistern check --config cistern.yaml"})
+final class CheckCommand extends WithHelp {
+  @Option(
+      names = "--config",
+      paramLabel = "FILE",
+      defaultValue = "cistern.yaml",
+      description = "The settings.")
+  private Path config = Path.of("cistern.yaml");
+
+  @Option(names = "--json", description = "One line of JSON a problem or warning.")
+  private boolean json;
+
+  private final Set<String> problems = new LinkedHashSet<>();
+  private final List<String> warnings = new ArrayList<>();
+
+  @Override
+  public Integer call() {
+    Settings settings = tried(() -> SettingsFile.read(config, System.getenv()));
+    if (settings != null) {
+      check(settings);
+    }
+    for (String problem : problems) {
+      say("problem", problem);
+    }
+    for (String warning : warnings) {
+      say("warning", warning);
+    }
+    if (problems.isEmpty() && !json) {
+      err().println("No problem found.");
+    }
+    return problems.isEmpty() ? Exit.DONE : Exit.USAGE;
+  }
+
+  private void check(Settings settings) {
+    for (Settings.Source source : settings.sources()) {
+      Mapping mapping = tried(() -> Mapping.read(settings.mappingFile(source.mapping())));
+      boolean form = source instanceof Settings.Form;
+      if (mapping != null && (mapping.format() == Format.FORM) != form) {
+        problems.add(
+            settings.file()
+                + ": source "
+                + source.name()
+                + " is of kind "
+                + source.kind()
+                + ", but its mapping "
+                + mapping.name()
+                + " has the format "
+                + mapping.format().code());
+      }
+    }
+    tried(() -> Plant.policy(settings));
+    FhirSettings fhir = tried(() -> Plant.fhir(settings));
+    if (fhir != null) {
+      for (CodeRow row : fhir.codes().unconfirmed(settings.fhir().snomed())) {
+        warnings.add(
+            "code "
+                + row.code()
+                + " ("
+                + row.meaning()
+                + ") is not confirmed; confirm it in your copy of the code table");
+      }
+    }
+  }
+
+  private interface Reading<T> {
+    T read();
+  }
+
+  private <T> @org.jspecify.annotations.Nullable T tried(Reading<T> reading) {
+    try {
+      return reading.read();
+    } catch (CisternException e) {
+      String message = e.getMessage();
+      if (message != null) {
+        problems.addAll(message.lines().toList());
+      }
+      return null;
+    }
+  }
+
+  private void say(String kind, String text) {
+    if (json) {
+      line(
+          out -> {
+            out.writeStartObject();
+            out.writeStringField("kind", kind);
+            out.writeStringField("message", text);
+            out.writeEndObject();
+          });
+    } else {
+      out().println(kind.equals("warning") ? "warning: " + text : text);
+    }
+  }
+}

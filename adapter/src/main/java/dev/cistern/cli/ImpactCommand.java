@@ -1,0 +1,105 @@
+package dev.cistern.cli;
+
+import dev.cistern.ledger.Entry;
+import dev.cistern.ledger.EntryState;
+import dev.cistern.ledger.Records;
+import dev.cistern.mapping.Mapping;
+import dev.cistern.plant.Plant;
+import dev.cistern.refine.Impact;
+import java.nio.file.Path;
+import java.util.List;
+import picocli.CommandLine.Command;
+import picocli.CommandLine.Option;
+
+@Command(
+    name = "impact",
+    description = {
+      "Runs a changed mapping, dry, over every rejected and the last delivered entries of the sources",
+      "that use it, and prints what would change. Writes nothing."
+    },
+    footer = {"", "Example:  cistern impact --mapping new/elm-ward-export.yaml --delivered 500"})
+final class ImpactCommand extends OnLedger {
+  private static final int PAGE = 500;
+
+  @Option(names = "--mapping", paramLabel = "FILE", required = true, description = "The new mapping.")
+  private Path mapping = Path.of("");
+
+  @Option(
+      names = "--delivered",
+      paramLabel = "N",
+      defaultValue = "100",
+      description = "How many delivered entries to look at, the latest first.")
+  private int delivered;
+
+  @Option(names = "--json", description = "One line of JSON an entry that would change.")
+  private boolean json;
+
+  private int looked;
+  private int changed;
+  private int worse;
+
+  @Override
+  public Integer call() {
+    Mapping changedMapping = Mapping.read(mapping);
+    try (Plant plant = open()) {
+      Impact impact = new Impact(plant.replay(), changedMapping);
+      for (int offset = 0; ; offset += PAGE) {
+        List<Entry> page = plant.ledger().records().rejected(Records.Filter.ALL, PAGE, offset);
+        page.forEach(entry -> look(plant, impact, entry));
+        if (page.size() < PAGE) {
+          break;
+        }
+      }
+      plant.ledger().records().latestDelivered(delivered).forEach(e -> look(plant, impact, e));
+    }
+    if (!json) {
+      err()
+          .println(
+              looked + " entries looked at, " + changed + " would change, " + worse
+                  + " of them delivered ones. Nothing was written.");
+    }
+    return worse == 0 ? Exit.DONE : Exit.NOT_ALL_WELL;
+  }
+
+  private void look(Plant plant, Impact impact, Entry entry) {
+    if (!plant.feeds().has(entry.source())
+        || !plant.feeds().of(entry.source()).name().equals(impact.mappingName())) {
+      return;
+    }
+    looked++;
+    Impact.Change change = impact.on(entry);
+    if (change.nothing()) {
+      return;
+    }
+    changed++;
+    if (entry.state() == EntryState.DELIVERED) {
+      worse++;
+    }
+    if (json) {
+      line(
+          out -> {
+            out.writeStartObject();
+            out.writeNumberField("entry", entry.id());
+            out.writeStringField("state", entry.state().code());
+            out.writeStringField("outcome", change.outcome());
+            out.writeArrayFieldStart("changes");
+            for (Impact.Difference difference : change.differences()) {
+              out.writeStartObject();
+              out.writeStringField("field", difference.field());
+              out.writeStringField("old", difference.before());
+              out.writeStringField("new", difference.after());
+              out.writeEndObject();
+            }
+            out.writeEndArray();
+            out.writeEndObject();
+          });
+      return;
+    }
+    out().println("Entry " + entry.id() + "  " + entry.state().code() + " -> " + change.outcome());
+    for (Impact.Difference difference : change.differences()) {
+      out()
+          .println(
+              "  " + difference.field() + ": " + difference.before() + " -> " + difference.after());
+    }
+  }
+}

@@ -1,0 +1,145 @@
+package dev.cistern.cli;
+
+import dev.cistern.config.Settings;
+import dev.cistern.config.SettingsFile;
+import dev.cistern.delivery.Answer;
+import dev.cistern.delivery.Capabilities;
+import dev.cistern.delivery.FhirHttp;
+import java.nio.file.Path;
+import java.time.Clock;
+import java.time.DateTimeException;
+import java.time.Duration;
+import java.time.ZonedDateTime;
+import java.time.format.DateTimeFormatter;
+import org.jspecify.annotations.Nullable;
+import picocli.CommandLine.Command;
+import picocli.CommandLine.Option;
+
+@Command(
+    name = "probe",
+    description =
+        "Asks the FHIR server what it can do, and says how results would be written. Writes nothing.",
+    footer = {"", "Example:  cistern probe --config cistern.yaml"})
+final class ProbeCommand extends WithHelp {
+  private static final Duration MUCH = Duration.ofSeconds(5);
+
+  @Option(
+      names = "--config",
+      paramLabel = "FILE",
+      defaultValue = "cistern.yaml",
+      description = "The settings.")
+  private Path config = Path.of("cistern.yaml");
+
+  @Option(names = "--json", description = "One line of JSON.")
+  private boolean json;
+
+  @Override
+  public Integer call() {
+    Settings settings = SettingsFile.read(config, System.getenv());
+    FhirHttp http = new FhirHttp(settings.fhir());
+    Answer answer = http.get("metadata");
+    if (!(answer instanceof Answer.Answered metadata)) {
+      throw new NetworkDown(
+          "The server at " + settings.fhir().base() + " does not answer: " + why(answer) + ".");
+    }
+    Capabilities capabilities =
+        metadata.status() == 200 ? Capabilities.read(metadata.body()) : null;
+    if (capabilities == null) {
+      throw new NetworkDown(
+          "GET metadata at "
+              + settings.fhir().base()
+              + " gave no CapabilityStatement (HTTP status "
+              + metadata.status()
+              + "); is fhir.base right?");
+    }
+    Capabilities.Choice choice = capabilities.choose(settings.fhir().mode());
+    Answer search = http.get("Observation?_count=1&_summary=true");
+    int rights = search instanceof Answer.Answered answered ? answered.status() : 0;
+    print(settings, capabilities, choice, rights, clockDifference(metadata.header("date")));
+    boolean well = choice.mode() != null && rights == 200;
+    return well ? Exit.DONE : Exit.NOT_ALL_WELL;
+  }
+
+  private void print(
+      Settings settings,
+      Capabilities capabilities,
+      Capabilities.Choice choice,
+      int rights,
+      @Nullable Duration clock) {
+    if (json) {
+      line(
+          out -> {
+            out.writeStartObject();
+            out.writeStringField("base", settings.fhir().base().toString());
+            out.writeStringField("software", capabilities.software());
+            out.writeStringField("fhirVersion", capabilities.fhirVersion());
+            out.writeBooleanField("transaction", capabilities.transaction());
+            out.writeBooleanField("updateCreate", capabilities.updateCreate());
+            out.writeBooleanField("conditionalCreate", capabilities.conditionalCreate());
+            out.writeStringField("mode", mode(choice));
+            out.writeStringField("why", choice.words());
+            out.writeStringField("auth", settings.fhir().auth().kind());
+            out.writeNumberField("searchStatus", rights);
+            optional(out, "clockSeconds", clock == null ? null : clock.toSeconds());
+            out.writeEndObject();
+          });
+      return;
+    }
+    out().println("Server       " + settings.fhir().base() + " (" + capabilities.software() + ")");
+    out().println("FHIR         " + capabilities.fhirVersion());
+    out().println("Transaction  " + yes(capabilities.transaction()));
+    out().println("Own ids      " + yes(capabilities.updateCreate()) + " (updateCreate)");
+    out().println("Create once  " + yes(capabilities.conditionalCreate()) + " (conditionalCreate)");
+    out()
+        .println(
+            "Access       "
+                + (rights == 200
+                    ? "Observation can be searched"
+                    : "Observation cannot be searched (HTTP status " + rights + ")")
+                + ", authentication: "
+                + settings.fhir().auth().kind());
+    if (clock != null) {
+      out()
+          .println(
+              "Clock        "
+                  + (clock.abs().compareTo(MUCH) > 0
+                      ? clock.toSeconds() + " s ahead of ours; set one of them right"
+                      : "agrees with ours"));
+    }
+    String how = choice.mode() == null ? "not at all: " : "by ";
+    out().println("Results      are written " + how + choice.words());
+  }
+
+  private static @Nullable String mode(Capabilities.Choice choice) {
+    if (choice.mode() == null) {
+      return null;
+    }
+    return switch (choice.mode()) {
+      case PUT -> "put";
+      case CREATE_ONCE -> "conditional-create";
+    };
+  }
+
+  private static String yes(boolean yes) {
+    return yes ? "yes" : "no";
+  }
+
+  private static String why(Answer answer) {
+    return answer instanceof Answer.NotSent notSent
+        ? notSent.why()
+        : answer instanceof Answer.Unknown unknown ? unknown.why() : "";
+  }
+
+  private static @Nullable Duration clockDifference(@Nullable String date) {
+    if (date == null) {
+      return null;
+    }
+    try {
+      return Duration.between(
+          Clock.systemUTC().instant(),
+          ZonedDateTime.parse(date, DateTimeFormatter.RFC_1123_DATE_TIME).toInstant());
+    } catch (DateTimeException e) {
+      return null;
+    }
+  }
+}

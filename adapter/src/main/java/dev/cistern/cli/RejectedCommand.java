@@ -1,0 +1,95 @@
+package dev.cistern.cli;
+
+import dev.cistern.json.FindingJson;
+import dev.cistern.ledger.Entry;
+import dev.cistern.ledger.Records;
+import dev.cistern.plant.Plant;
+import dev.cistern.scan.Finding;
+import java.time.Instant;
+import java.util.List;
+import org.jspecify.annotations.Nullable;
+import picocli.CommandLine.Command;
+import picocli.CommandLine.Option;
+
+@Command(
+    name = "rejected",
+    description = "Lists the entries that need a person, the highest volumes first.",
+    footer = {"", "Example:  cistern rejected --source elm-ward --code code-unmapped"})
+final class RejectedCommand extends OnLedger {
+  private static final int PAGE = 500;
+
+  @Option(names = "--source", paramLabel = "NAME", description = "Only of this source.")
+  private @Nullable String source;
+
+  @Option(names = "--code", paramLabel = "CODE", description = "Only with this code.")
+  private @Nullable String code;
+
+  @Option(
+      names = "--since",
+      paramLabel = "TIME",
+      converter = InstantText.class,
+      description = "Only received since: a date, or a date and time.")
+  private @Nullable Instant since;
+
+  @Option(names = "--limit", paramLabel = "N", description = "At most so many.")
+  private int limit = Integer.MAX_VALUE;
+
+  @Option(names = "--json", description = "One line of JSON an entry.")
+  private boolean json;
+
+  @Override
+  public Integer call() {
+    try (Plant plant = open()) {
+      Records.Filter filter = new Records.Filter(source, code, since);
+      int printed = 0;
+      while (printed < limit) {
+        List<Entry> page =
+            plant.ledger().records().rejected(filter, Math.min(PAGE, limit - printed), printed);
+        page.forEach(this::print);
+        printed += page.size();
+        if (page.size() < PAGE) {
+          break;
+        }
+      }
+      if (printed == 0 && !json) {
+        err().println("Nothing is rejected.");
+      }
+      return printed == 0 ? Exit.DONE : Exit.NOT_ALL_WELL;
+    }
+  }
+
+  private void print(Entry entry) {
+    if (json) {
+      line(
+          out -> {
+            out.writeStartObject();
+            out.writeNumberField("entry", entry.id());
+            out.writeStringField("source", entry.source());
+            out.writeStringField("code", entry.code());
+            out.writeNumberField("volumeMl", entry.urgency());
+            out.writeStringField("receivedAt", entry.receivedAt().toString());
+            out.writeNumberField("ordinal", entry.place().ordinal());
+            out.writeFieldName("findings");
+            FindingJson.write(entry.findings(), out);
+            out.writeEndObject();
+          });
+      return;
+    }
+    String volume = entry.urgency() > 0 ? ", " + entry.urgency() + " mL" : "";
+    out()
+        .println(
+            "Entry "
+                + entry.id()
+                + "  "
+                + entry.source()
+                + ", received "
+                + Times.local(entry.receivedAt())
+                + volume);
+    for (Finding finding : entry.findings()) {
+      if (finding.rejects()) {
+        out().println("  " + finding.code() + ": " + finding.message());
+        out().println("  -> " + finding.next());
+      }
+    }
+  }
+}

@@ -1,0 +1,234 @@
+package dev.cistern.cli;
+
+import dev.cistern.fhir.BundleBuilder;
+import dev.cistern.fhir.FhirJson;
+import dev.cistern.fhir.KnownDevices;
+import dev.cistern.fhir.Outgoing;
+import dev.cistern.fhir.Release;
+import dev.cistern.fhir.ResourceBuilder;
+import dev.cistern.fhir.Write;
+import dev.cistern.json.FindingJson;
+import dev.cistern.ledger.Entry;
+import dev.cistern.ledger.EntryState;
+import dev.cistern.ledger.Records;
+import dev.cistern.ledger.Submission;
+import dev.cistern.ledger.Trail;
+import dev.cistern.plant.Plant;
+import dev.cistern.scan.Field;
+import dev.cistern.scan.FieldValue;
+import dev.cistern.scan.Finding;
+import java.io.IOException;
+import java.nio.charset.StandardCharsets;
+import java.util.ArrayList;
+import java.util.List;
+import java.util.Map;
+import org.jspecify.annotations.Nullable;
+import picocli.CommandLine.Command;
+import picocli.CommandLine.Option;
+import picocli.CommandLine.Parameters;
+
+@Command(
+    name = "show",
+    description = "Shows one entry whole: raw bytes, fields, scan, findings, bundle, attempts, trail.",
+    footer = {"", "Example:  cistern show 17"})
+final class ShowCommand extends OnLedger {
+  private static final int MOST_RAW = 8 * 1024;
+
+  @Parameters(paramLabel = "ENTRY", description = "The number that every list prints.")
+  private long id;
+
+  @Option(names = "--json", description = "One line of JSON.")
+  private boolean json;
+
+  @Override
+  public Integer call() throws IOException {
+    try (Plant plant = open()) {
+      Entry entry = entry(plant, id);
+      Submission submission = plant.ledger().inbox().find(entry.submission()).orElseThrow();
+      String raw = raw(plant, entry, submission);
+      Map<Field, FieldValue> fields =
+          plant.feeds().has(entry.source())
+              ? plant.replay().decoded(entry).fields().values()
+              : Map.of();
+      List<Trail.Event> events = new ArrayList<>();
+      plant.ledger().trail(id, null, events::add);
+      if (json) {
+        printJson(plant, entry, submission, raw, fields, events);
+      } else {
+        print(plant, entry, submission, raw, fields, events);
+      }
+    }
+    return Exit.DONE;
+  }
+
+  /** The entry's own bytes, or the beginning of its submission where it has none of its own. */
+  private static String raw(Plant plant, Entry entry, Submission submission) throws IOException {
+    boolean own = entry.place().hasBytes();
+    long offset = own ? entry.place().offset() : 0;
+    long length = own ? entry.place().length() : submission.size();
+    byte[] bytes =
+        plant
+            .ledger()
+            .inbox()
+            .bytes(submission.id(), offset, (int) Math.min(length, MOST_RAW));
+    return new String(bytes, StandardCharsets.UTF_8);
+  }
+
+  static @Nullable String bundle(Plant plant, Entry entry) {
+    Release release =
+        entry.code() == null && entry.state() != EntryState.RETURNED
+            ? plant.postbox().parcels().unresolved(entry)
+            : null;
+    if (release == null) {
+      return null;
+    }
+    BundleBuilder builder =
+        new BundleBuilder(new ResourceBuilder(plant.fhir()), BundleBuilder.Mode.CREATE_ONCE);
+    return FhirJson.encode(
+        builder
+            .transaction(List.of(new Outgoing(release, new Write.CreateOnce())), KnownDevices.NONE)
+            .bundle());
+  }
+
+  private void print(
+      Plant plant,
+      Entry entry,
+      Submission submission,
+      String raw,
+      Map<Field, FieldValue> fields,
+      List<Trail.Event> events) {
+    out().println("Entry " + id + " is " + entry.state().code());
+    out()
+        .println(
+            "From      "
+                + entry.source()
+                + ", "
+                + (submission.name() == null ? submission.kind() : submission.name())
+                + ", entry "
+                + entry.place().ordinal()
+                + (entry.place().line() > 0 ? ", line " + entry.place().line() : ""));
+    out().println("Received  " + Times.local(entry.receivedAt()));
+    if (entry.otherEntry() != null) {
+      out().println("See also  entry " + entry.otherEntry());
+    }
+    if (entry.location() != null) {
+      out().println("At server " + entry.location() + " version " + entry.version());
+    }
+    out().println();
+    out().println("As sent (SHA-256 of the whole: " + submission.sha256() + ")");
+    raw.lines().forEach(text -> out().println("  " + printable(text)));
+    out().println();
+    out().println("Fields (mapping " + entry.mapping() + ")");
+    fields.forEach(
+        (field, value) ->
+            out()
+                .println(
+                    "  %-18s %-28s %s"
+                        .formatted(
+                            field.key(),
+                            printable(value.sent()) + (value.unit() == null ? "" : " " + value.unit()),
+                            value.origin())));
+    dev.cistern.ledger.Desk.overlay(entry)
+        .forEach((field, text) -> out().println("  %-18s %-28s amended".formatted(field.key(), text)));
+    out().println();
+    out().println("Scan");
+    String scan = entry.scanJson();
+    out().println("  " + (scan == null ? "none" : scan));
+    out().println();
+    out().println("Findings (policy " + entry.policy() + ")");
+    for (Finding finding : entry.findings()) {
+      out()
+          .println(
+              "  " + finding.severity().code() + " " + finding.code() + ": " + finding.message());
+      out().println("    -> " + finding.next());
+    }
+    out().println();
+    out().println("Bundle");
+    String bundle = bundle(plant, entry);
+    out().println("  " + (bundle == null ? "none" : bundle));
+    out().println();
+    out().println("Attempts");
+    for (Records.Attempt attempt : plant.ledger().records().attempts(id)) {
+      out()
+          .println(
+              "  "
+                  + Times.local(attempt.endedAt())
+                  + "  "
+                  + attempt.outcome()
+                  + (attempt.httpStatus() == null ? "" : ", HTTP status " + attempt.httpStatus())
+                  + (attempt.detail() == null ? "" : ", " + attempt.detail()));
+    }
+    out().println();
+    out().println("Trail");
+    events.forEach(event -> out().println("  " + TrailCommand.text(plant, event)));
+  }
+
+  /** Control characters would let a file write on the reader's terminal. */
+  private static String printable(String text) {
+    return text.replaceAll("[\\p{Cntrl}&&[^\t]]", "\uFFFD");
+  }
+
+  private void printJson(
+      Plant plant,
+      Entry entry,
+      Submission submission,
+      String raw,
+      Map<Field, FieldValue> fields,
+      List<Trail.Event> events) {
+    String bundle = bundle(plant, entry);
+    line(
+        out -> {
+          out.writeStartObject();
+          out.writeNumberField("entry", id);
+          out.writeStringField("source", entry.source());
+          out.writeStringField("state", entry.state().code());
+          optional(out, "code", entry.code());
+          out.writeNumberField("submission", submission.id());
+          optional(out, "file", submission.name());
+          out.writeNumberField("ordinal", entry.place().ordinal());
+          out.writeStringField("receivedAt", entry.receivedAt().toString());
+          out.writeStringField("sha256", submission.sha256());
+          optional(out, "mapping", entry.mapping());
+          optional(out, "policy", entry.policy());
+          optional(out, "otherEntry", entry.otherEntry());
+          optional(out, "location", entry.location());
+          optional(out, "version", entry.version());
+          out.writeStringField("raw", raw);
+          out.writeObjectFieldStart("fields");
+          for (Map.Entry<Field, FieldValue> field : fields.entrySet()) {
+            out.writeObjectFieldStart(field.getKey().key());
+            out.writeStringField("sent", field.getValue().sent());
+            out.writeStringField("text", field.getValue().text());
+            optional(out, "unit", field.getValue().unit());
+            out.writeStringField("origin", field.getValue().origin());
+            out.writeEndObject();
+          }
+          out.writeEndObject();
+          out.writeFieldName("amended");
+          out.writeRawValue(entry.overlay() == null ? "{}" : entry.overlay());
+          out.writeFieldName("scan");
+          out.writeRawValue(entry.scanJson() == null ? "null" : entry.scanJson());
+          out.writeFieldName("findings");
+          FindingJson.write(entry.findings(), out);
+          out.writeFieldName("bundle");
+          out.writeRawValue(bundle == null ? "null" : bundle);
+          out.writeArrayFieldStart("attempts");
+          for (Records.Attempt attempt : plant.ledger().records().attempts(id)) {
+            out.writeStartObject();
+            out.writeStringField("startedAt", attempt.startedAt().toString());
+            out.writeStringField("endedAt", attempt.endedAt().toString());
+            out.writeStringField("outcome", attempt.outcome());
+            optional(out, "httpStatus", attempt.httpStatus());
+            optional(out, "detail", attempt.detail());
+            out.writeEndObject();
+          }
+          out.writeEndArray();
+          out.writeArrayFieldStart("trail");
+          for (Trail.Event event : events) {
+            TrailCommand.write(plant, event, out);
+          }
+          out.writeEndArray();
+          out.writeEndObject();
+        });
+  }
+}

@@ -1,0 +1,50 @@
+// SPDX-License-Identifier: Apache-2.0
+// SPDX-FileCopyrightText: The Cistern authors
+package dev.cistern.delivery;
+
+import com.github.benmanes.caffeine.cache.Ticker;
+import dev.cistern.config.Settings;
+import dev.cistern.fhir.FhirSettings;
+import dev.cistern.fhir.ResourceBuilder;
+import dev.cistern.ledger.Ledger;
+import java.time.Clock;
+import java.time.Duration;
+import java.util.concurrent.TimeUnit;
+import java.util.random.RandomGenerator;
+
+/** Everything that deals with the FHIR server, wired together. */
+public record Postbox(
+    Delivery delivery, Destination destination, Parcels parcels, ReadBack readBack) {
+
+  /** How long what the server said about a patient is believed. */
+  private static final Duration REMEMBER_PATIENTS = Duration.ofMinutes(5);
+
+  public static Postbox open(
+      Settings settings, FhirSettings fhir, Ledger ledger, Clock clock, RandomGenerator random) {
+    FhirHttp http = new FhirHttp(settings.fhir());
+    ResourceBuilder resources = new ResourceBuilder(fhir);
+    Backoff backoff = new Backoff(random);
+    Limiter limiter = new Limiter(clock);
+    String actor = "node " + settings.node();
+    Destination destination =
+        new Destination(http, settings.fhir().mode(), ledger, actor, clock, backoff, limiter);
+    Ticker ticker = () -> TimeUnit.MILLISECONDS.toNanos(clock.millis());
+    Patients patients = new Patients(http, REMEMBER_PATIENTS, ticker);
+    Devices devices = new Devices(http);
+    ReadBack readBack = new ReadBack(http, resources);
+    Parcels parcels = new Parcels(ledger, patients, fhir, settings.patient().reference());
+    Single single = new Single(destination, devices, patients, readBack, limiter, backoff);
+    Sender sender = new Sender(http, devices, destination, resources, single, backoff);
+    Delivery delivery =
+        new Delivery(
+            ledger,
+            destination,
+            parcels,
+            sender,
+            clock,
+            actor,
+            settings.fhir().bundle(),
+            Delivery.leaseFor(settings.fhir().timeout()));
+    return new Postbox(delivery, destination, parcels, readBack);
+  }
+}

@@ -1,0 +1,99 @@
+package dev.cistern.plant;
+
+import dev.cistern.check.CheckDigits;
+import dev.cistern.check.Checks;
+import dev.cistern.check.Policy;
+import dev.cistern.config.Settings;
+import dev.cistern.delivery.Postbox;
+import dev.cistern.fhir.CodeBook;
+import dev.cistern.fhir.FhirSettings;
+import dev.cistern.ledger.Ledger;
+import dev.cistern.refine.Feeds;
+import dev.cistern.refine.Refinery;
+import dev.cistern.refine.Replay;
+import dev.cistern.scan.CisternException;
+import dev.cistern.scan.Coded;
+import java.nio.file.Path;
+import java.time.Clock;
+import java.util.random.RandomGenerator;
+import org.jspecify.annotations.Nullable;
+
+/** Everything that the settings describe, wired together; nothing runs yet. */
+public record Plant(
+    Settings settings,
+    Clock clock,
+    Ledger ledger,
+    Feeds feeds,
+    Refinery refinery,
+    Replay replay,
+    FhirSettings fhir,
+    Postbox postbox)
+    implements AutoCloseable {
+
+  public static Plant open(Settings settings, Clock clock, RandomGenerator random) {
+    Feeds feeds = Feeds.read(settings);
+    Refinery refinery = new Refinery(Checks.under(policy(settings)));
+    FhirSettings fhir = fhir(settings);
+    Ledger ledger = Ledger.open(settings.data(), clock);
+    return new Plant(
+        settings,
+        clock,
+        ledger,
+        feeds,
+        refinery,
+        new Replay(ledger, feeds, refinery),
+        fhir,
+        Postbox.open(settings, fhir, ledger, clock, random));
+  }
+
+  /** The policy that the settings name, with the check digits of the site's patient numbers. */
+  public static Policy policy(Settings settings) {
+    Path file = settings.policy();
+    Policy policy = file == null ? Policy.shipped() : Catalogue.policies().read(file);
+    return policy.with(checkDigits(settings.patient().checkDigit()));
+  }
+
+  private static CheckDigits checkDigits(String word) {
+    return Coded.of(CheckDigits.class, word)
+        .orElseThrow(
+            () ->
+                new CisternException(
+                    "patient.checkDigit \""
+                        + word
+                        + "\" is not known; use one of "
+                        + String.join(", ", Coded.words(CheckDigits.class))
+                        + "."));
+  }
+
+  public static FhirSettings fhir(Settings settings) {
+    FhirSettings shipped =
+        FhirSettings.shipped(settings.node(), Version.current(), settings.patient().system());
+    Path codes = settings.codes();
+    Settings.Fhir fhir = settings.fhir();
+    String system = fhir.system();
+    String encounters = settings.patient().encounterSystem();
+    return new FhirSettings(
+        system,
+        settings.node(),
+        Version.current(),
+        settings.patient().system(),
+        or(encounters, shipped.encounterSystem()),
+        encounters == null
+            ? FhirSettings.EncounterReference.OMITTED
+            : FhirSettings.EncounterReference.LOGICAL,
+        or(settings.patient().operatorSystem(), shipped.performerSystem()),
+        codes == null ? CodeBook.shipped() : CodeBook.read(codes),
+        fhir.snomed(),
+        shipped.category(),
+        shipped.interpretation());
+  }
+
+  private static String or(@Nullable String text, String otherwise) {
+    return text == null ? otherwise : text;
+  }
+
+  @Override
+  public void close() {
+    ledger.close();
+  }
+}

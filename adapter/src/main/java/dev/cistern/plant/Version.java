@@ -1,0 +1,11 @@
+package dev.cistern.plant;
+
+/** This program's version. */
+public final class Version {
+  private Version() {}
+
+  public static String current() {
+    String version = Version.class.getPackage().getImplementationVersion();
+    return version == null ? "development" : version;
+  }
+}

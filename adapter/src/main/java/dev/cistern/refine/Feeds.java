@@ -1,0 +1,47 @@
+package dev.cistern.refine;
+
+import dev.cistern.config.Settings;
+import dev.cistern.mapping.Mapping;
+import dev.cistern.scan.CisternException;
+import java.util.HashMap;
+import java.util.Map;
+
+/** The mapping of each source. */
+public final class Feeds {
+  private final Map<String, Mapping> bySource;
+
+  public Feeds(Map<String, Mapping> bySource) {
+    this.bySource = Map.copyOf(bySource);
+  }
+
+  /** Reads the mapping of every source of the settings. */
+  public static Feeds read(Settings settings) {
+    Map<String, Mapping> mappings = new HashMap<>();
+    Map<String, Mapping> bySource = new HashMap<>();
+    for (Settings.Source source : settings.sources()) {
+      bySource.put(
+          source.name(),
+          mappings.computeIfAbsent(
+              source.mapping(), name -> Mapping.read(settings.mappingFile(name))));
+    }
+    return new Feeds(bySource);
+  }
+
+  public boolean has(String source) {
+    return bySource.containsKey(source);
+  }
+
+  /**
+   * @throws CisternException where the source is no longer configured
+   */
+  public Mapping of(String source) {
+    Mapping mapping = bySource.get(source);
+    if (mapping == null) {
+      throw new CisternException(
+          "The source "
+              + source
+              + " is not in the settings any more; put it back so that its entries can be processed.");
+    }
+    return mapping;
+  }
+}

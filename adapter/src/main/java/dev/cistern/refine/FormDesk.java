@@ -1,0 +1,127 @@
+package dev.cistern.refine;
+
+import dev.cistern.ledger.Entry;
+import dev.cistern.ledger.EntryState;
+import dev.cistern.ledger.Filing;
+import dev.cistern.ledger.Handover;
+import dev.cistern.ledger.Inbox;
+import dev.cistern.ledger.Ledger;
+import dev.cistern.ledger.Submission;
+import dev.cistern.ledger.Tx;
+import dev.cistern.mapping.EntryReader;
+import dev.cistern.mapping.Limits;
+import dev.cistern.mapping.Mapping;
+import dev.cistern.scan.Arrival;
+import dev.cistern.scan.Finding;
+import dev.cistern.scan.RawEntry;
+import dev.cistern.scan.Refined;
+import java.io.ByteArrayInputStream;
+import java.io.IOException;
+import java.security.MessageDigest;
+import java.security.NoSuchAlgorithmException;
+import java.time.Clock;
+import java.time.Duration;
+import java.util.Arrays;
+import java.util.HexFormat;
+import java.util.List;
+import java.util.Map;
+import java.util.Objects;
+import org.jspecify.annotations.Nullable;
+
+/**
+ * Takes form posts: the bytes, the checked result and its trail are one commit, and the answer follows
+ * it. The same key with the same bytes gets the same answer again and makes nothing new.
+ */
+public final class FormDesk {
+  private final Ledger ledger;
+  private final Feeds feeds;
+  private final Refinery refinery;
+  private final Clock clock;
+  private final String actor;
+
+  public FormDesk(Ledger ledger, Feeds feeds, Refinery refinery, Clock clock, String actor) {
+    this.ledger = ledger;
+    this.feeds = feeds;
+    this.refinery = refinery;
+    this.clock = clock;
+    this.actor = actor;
+  }
+
+  /** What the sender is told. */
+  public sealed interface Answer {
+    /** Kept. */
+    record Kept(long entry, EntryState state, List<Finding> findings) implements Answer {}
+
+    /** This very post was kept before. */
+    record Again(long entry, EntryState state, List<Finding> findings) implements Answer {}
+
+    /** The key was used for another post. */
+    record KeyTaken(long entry) implements Answer {}
+
+    /** Refused, with the reasons; it is on the trail, and not in the queue. */
+    record Returned(long entry, List<Finding> findings) implements Answer {}
+  }
+
+  /**
+   * Takes one post.
+   *
+   * @param idempotencyKey the sender's key; null takes the hash of the bytes, so that the same post is
+   *     never kept twice
+   */
+  public Answer post(
+      String source, @Nullable String contentType, @Nullable String idempotencyKey, byte[] bytes)
+      throws IOException {
+    Mapping mapping = feeds.of(source);
+    String sha = sha256(bytes);
+    String key = idempotencyKey == null ? "sha256:" + sha : idempotencyKey;
+    RawEntry raw = first(mapping, contentType, bytes);
+    Arrival arrival = new Arrival(source, clock.instant(), 1, key);
+    Refined refined = refinery.refine(mapping, raw, Map.of(), arrival);
+    Handover handover = new Handover(source, "form", null, contentType, key);
+    return ledger.write(actor, tx -> keep(tx, handover, sha, bytes, refined));
+  }
+
+  private static RawEntry first(Mapping mapping, @Nullable String contentType, byte[] bytes)
+      throws IOException {
+    try (EntryReader reader =
+        mapping.open(new ByteArrayInputStream(bytes), contentType, Limits.standard())) {
+      return Objects.requireNonNull(reader.next(), "a form is one entry");
+    }
+  }
+
+  private Answer keep(Tx tx, Handover handover, String sha, byte[] bytes, Refined refined) {
+    Inbox inbox = ledger.inbox();
+    String key = Objects.requireNonNull(handover.idempotencyKey());
+    Submission before = inbox.withIdempotencyKey(tx, handover.source(), key).orElse(null);
+    if (before != null) {
+      Entry entry = ledger.filing().first(tx, before);
+      return before.sha256().equals(sha) ? again(entry) : new Answer.KeyTaken(entry.id());
+    }
+    long id = inbox.open(tx, handover);
+    for (int from = 0, number = 0; from < bytes.length; from += Inbox.CHUNK, number++) {
+      int to = Math.min(from + Inbox.CHUNK, bytes.length);
+      inbox.chunk(tx, id, number, Arrays.copyOfRange(bytes, from, to));
+    }
+    inbox.received(tx, id, sha, bytes.length);
+    Submission submission = inbox.find(tx, id);
+    Filing.Filed filed = ledger.filing().file(tx, submission, refined, EntryState.RETURNED);
+    inbox.progress(tx, submission, 1, true, Duration.ZERO);
+    return filed.state() == EntryState.RETURNED
+        ? new Answer.Returned(filed.entry(), filed.findings())
+        : new Answer.Kept(filed.entry(), filed.state(), filed.findings());
+  }
+
+  private static Answer again(Entry entry) {
+    return entry.state() == EntryState.RETURNED
+        ? new Answer.Returned(entry.id(), entry.findings())
+        : new Answer.Again(entry.id(), entry.state(), entry.findings());
+  }
+
+  private static String sha256(byte[] bytes) {
+    try {
+      return HexFormat.of().formatHex(MessageDigest.getInstance("SHA-256").digest(bytes));
+    } catch (NoSuchAlgorithmException e) {
+      throw new IllegalStateException("every Java platform has SHA-256", e);
+    }
+  }
+}

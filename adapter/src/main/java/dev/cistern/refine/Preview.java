@@ -1,0 +1,153 @@
+package dev.cistern.refine;
+
+import dev.cistern.fhir.BundleBuilder;
+import dev.cistern.fhir.FhirJson;
+import dev.cistern.fhir.FhirSettings;
+import dev.cistern.fhir.KnownDevices;
+import dev.cistern.fhir.Outgoing;
+import dev.cistern.fhir.PatientLink;
+import dev.cistern.fhir.Release;
+import dev.cistern.fhir.ResourceBuilder;
+import dev.cistern.fhir.Token;
+import dev.cistern.fhir.Write;
+import dev.cistern.intake.Intake;
+import dev.cistern.ledger.Entry;
+import dev.cistern.ledger.EntryState;
+import dev.cistern.ledger.Handover;
+import dev.cistern.ledger.Ledger;
+import dev.cistern.ledger.Submission;
+import dev.cistern.mapping.Mapping;
+import dev.cistern.scan.CisternException;
+import dev.cistern.scan.Finding;
+import dev.cistern.scan.Scan;
+import java.io.IOException;
+import java.io.InputStream;
+import java.nio.file.Files;
+import java.nio.file.Path;
+import java.time.Clock;
+import java.util.List;
+import java.util.Map;
+import java.util.Objects;
+import java.util.function.Consumer;
+import java.util.stream.Stream;
+import org.jspecify.annotations.Nullable;
+
+/**
+ * Shows what would become of files, in a throw-away ledger: the same code as in earnest, so that what
+ * is shown is what would happen.
+ */
+public final class Preview implements AutoCloseable {
+  private static final String SOURCE = "preview";
+  private static final String ACTOR = "preview";
+
+  private final Path folder;
+  private final Ledger ledger;
+  private final Mapping mapping;
+  private final SubmissionRefiner refiner;
+  private final FhirSettings fhir;
+  private int number;
+
+  private Preview(
+      Path folder, Ledger ledger, Mapping mapping, SubmissionRefiner refiner, FhirSettings fhir) {
+    this.folder = folder;
+    this.ledger = ledger;
+    this.mapping = mapping;
+    this.refiner = refiner;
+    this.fhir = fhir;
+  }
+
+  /**
+   * One entry.
+   *
+   * @param number from 1, over all files
+   * @param outcome ready, rejected, superseded or duplicate
+   * @param bundle what would be sent, as JSON; null for anything but a ready entry
+   */
+  public record Shown(
+      int number, String outcome, List<Finding> findings, Scan scan, @Nullable String bundle) {
+    public Shown {
+      findings = List.copyOf(findings);
+    }
+  }
+
+  public static Preview open(
+      Mapping mapping, Refinery refinery, String patientSystem, Clock clock) {
+    try {
+      Path folder = Files.createTempDirectory("cistern-preview");
+      Ledger ledger = Ledger.open(folder, clock);
+      Feeds feeds = new Feeds(Map.of(SOURCE, mapping));
+      SubmissionRefiner refiner =
+          new SubmissionRefiner(ledger, feeds, refinery, ACTOR, filed -> {});
+      return new Preview(
+          folder,
+          ledger,
+          mapping,
+          refiner,
+          FhirSettings.shipped(SOURCE, "preview", patientSystem));
+    } catch (IOException e) {
+      throw new CisternException("A temporary folder cannot be made.", e);
+    }
+  }
+
+  /** Shows a file's entries in their order. */
+  public void show(Path file, @Nullable String contentType, Consumer<Shown> each)
+      throws IOException {
+    Handover handover =
+        new Handover(SOURCE, "file", String.valueOf(file.getFileName()), contentType, null);
+    long submission;
+    try (InputStream bytes = Files.newInputStream(file)) {
+      submission = new Intake(ledger, ACTOR).receive(handover, bytes);
+    } catch (java.nio.file.NoSuchFileException e) {
+      throw new CisternException("There is no file " + file + ".", e);
+    }
+    refiner.refine();
+    Submission received = ledger.inbox().find(submission).orElseThrow();
+    for (Entry entry : ledger.records().entriesOf(submission, Integer.MAX_VALUE)) {
+      number++;
+      Scan scan = Objects.requireNonNull(entry.scan());
+      String bundle =
+          entry.state() == EntryState.READY ? bundle(entry, scan, received.sha256()) : null;
+      each.accept(new Shown(number, entry.state().code(), entry.findings(), scan, bundle));
+    }
+  }
+
+  private String bundle(Entry entry, Scan scan, String sha256) {
+    Token patient = Objects.requireNonNull(fhir.patientOf(scan.subject()));
+    Release release =
+        new Release(
+            scan,
+            Objects.requireNonNull(entry.key()),
+            SOURCE,
+            mapping.name(),
+            mapping.version(),
+            Objects.requireNonNullElse(entry.policy(), ""),
+            sha256,
+            Objects.requireNonNullElse(entry.acceptedAt(), entry.changedAt()),
+            new PatientLink.Logical(patient.system(), patient.value()),
+            entry.findings());
+    BundleBuilder builder =
+        new BundleBuilder(new ResourceBuilder(fhir), BundleBuilder.Mode.CREATE_ONCE);
+    return FhirJson.encode(
+        builder
+            .transaction(List.of(new Outgoing(release, new Write.CreateOnce())), KnownDevices.NONE)
+            .bundle());
+  }
+
+  @Override
+  public void close() {
+    ledger.close();
+    try (Stream<Path> files = Files.walk(folder)) {
+      files.sorted(java.util.Comparator.reverseOrder()).forEach(Preview::delete);
+    } catch (IOException e) {
+      throw new CisternException("The temporary folder " + folder + " cannot be removed.", e);
+    }
+  }
+
+  private static void delete(Path file) {
+    try {
+      Files.deleteIfExists(file);
+    } catch (IOException e) {
+      throw new CisternException("The temporary file " + file + " cannot be removed.", e);
+    }
+  }
+}

@@ -1,0 +1,108 @@
+package dev.cistern.refine;
+
+import dev.cistern.check.Checks;
+import dev.cistern.mapping.Mapping;
+import dev.cistern.normalise.Normaliser;
+import dev.cistern.scan.Arrival;
+import dev.cistern.scan.Field;
+import dev.cistern.scan.FieldValue;
+import dev.cistern.scan.Fields;
+import dev.cistern.scan.Finding;
+import dev.cistern.scan.Normalised;
+import dev.cistern.scan.Place;
+import dev.cistern.scan.RawEntry;
+import dev.cistern.scan.Reading;
+import dev.cistern.scan.Refined;
+import dev.cistern.scan.Scan;
+import java.util.ArrayList;
+import java.util.EnumMap;
+import java.util.List;
+import java.util.Map;
+import org.slf4j.Logger;
+import org.slf4j.LoggerFactory;
+
+/** Makes of decoded entries what they mean. The same entry gives the same result, today and at replay. */
+public final class Refinery {
+  private static final Logger log = LoggerFactory.getLogger(Refinery.class);
+
+  private final Normaliser normaliser = new Normaliser();
+  private final Checks checks;
+
+  public Refinery(Checks checks) {
+    this.checks = checks;
+  }
+
+  public Checks checks() {
+    return checks;
+  }
+
+  /**
+   * Refines one entry.
+   *
+   * @param amended fields that people set, as texts in canonical form
+   */
+  public Refined refine(
+      Mapping mapping, RawEntry raw, Map<Field, String> amended, Arrival arrival) {
+    try {
+      return understood(mapping, raw, amended, arrival);
+    } catch (RuntimeException | StackOverflowError e) {
+      // The type and place only: a message could quote the input.
+      log.error(
+          "refining entry {} of a submission of {} failed: {} at {}",
+          raw.place().ordinal(),
+          arrival.source(),
+          e.getClass().getName(),
+          e.getStackTrace().length == 0 ? "unknown" : e.getStackTrace()[0]);
+      return refused(
+          mapping,
+          raw.place(),
+          RefineReason.REFINE_FAILED.found(
+              null, "This result could not be processed because of a fault of the program."));
+    }
+  }
+
+  private Refined understood(
+      Mapping mapping, RawEntry raw, Map<Field, String> amended, Arrival arrival) {
+    Fields fields = raw.fields().overlaid(overlay(mapping, amended));
+    Normalised normalised = normaliser.normalise(fields, arrival);
+    Scan scan = checks.applyRange(normalised.scan());
+    List<Finding> findings = new ArrayList<>();
+    for (Finding finding : raw.findings()) {
+      if (finding.field() == null || !amended.containsKey(finding.field())) {
+        findings.add(finding);
+      }
+    }
+    findings.addAll(normalised.findings());
+    findings = new ArrayList<>(checks.applySeverities(findings));
+    findings.addAll(checks.run(scan, normalised.key(), arrival, arrival.receivedAt()));
+    return new Refined(
+        raw.place(),
+        scan,
+        normalised.key(),
+        findings,
+        versioned(mapping),
+        checks.policy().version());
+  }
+
+  /** An entry of which nothing but a finding is known. */
+  Refined refused(Mapping mapping, Place place, Finding finding) {
+    Scan nothing =
+        normaliser
+            .normalise(
+                Fields.NONE, new Arrival("", java.time.Instant.EPOCH, place.ordinal(), null))
+            .scan();
+    return new Refined(
+        place, nothing, null, List.of(finding), versioned(mapping), checks.policy().version());
+  }
+
+  private static String versioned(Mapping mapping) {
+    return mapping.name() + "@" + mapping.version();
+  }
+
+  private static Map<Field, FieldValue> overlay(Mapping mapping, Map<Field, String> amended) {
+    Map<Field, FieldValue> overlay = new EnumMap<>(Field.class);
+    Reading reading = Reading.canonicalIn(mapping.zone());
+    amended.forEach((field, text) -> overlay.put(field, FieldValue.amended(text, reading)));
+    return overlay;
+  }
+}

@@ -1,0 +1,122 @@
+package dev.cistern.route;
+
+import dev.cistern.config.Settings;
+import dev.cistern.intake.Intake;
+import dev.cistern.ledger.Filing;
+import dev.cistern.plant.Plant;
+import dev.cistern.plant.StoreLock;
+import dev.cistern.refine.FormDesk;
+import dev.cistern.refine.SubmissionRefiner;
+import dev.cistern.scan.CisternException;
+import dev.cistern.scan.Finding;
+import jakarta.servlet.http.HttpServlet;
+import java.time.Duration;
+import java.util.LinkedHashMap;
+import java.util.List;
+import java.util.Map;
+import org.apache.camel.CamelContext;
+import org.apache.camel.ProducerTemplate;
+import org.apache.camel.impl.DefaultCamelContext;
+import org.slf4j.Logger;
+import org.slf4j.LoggerFactory;
+
+/** The adapter while it runs: the routes, and the HTTP server in front of them. */
+public final class Adapter implements AutoCloseable {
+  private static final Logger log = LoggerFactory.getLogger(Adapter.class);
+  private static final Duration DRAIN = Duration.ofSeconds(30);
+
+  private final StoreLock lock;
+  private final CamelContext camel;
+  private final Door door;
+  private final Settings settings;
+
+  private Adapter(StoreLock lock, CamelContext camel, Door door, Settings settings) {
+    this.lock = lock;
+    this.camel = camel;
+    this.door = door;
+    this.settings = settings;
+  }
+
+  /** Starts everything; returns when it is ready. */
+  public static Adapter start(Plant plant) {
+    Settings settings = plant.settings();
+    StoreLock lock = StoreLock.take(settings.data());
+    try {
+      String actor = "node " + settings.node();
+      int dropped = plant.ledger().inbox().dropUnfinished(actor);
+      if (dropped > 0) {
+        log.info("{} submissions were cut off before they were answered; their senders still have them", dropped);
+      }
+      plant.ledger().outbox().release(actor);
+      CamelContext camel = context(plant, actor);
+      Map<String, HttpServlet> servlets = new LinkedHashMap<>();
+      servlets.put(
+          "/",
+          new StatusServlet(
+              plant.ledger(), plant.postbox().destination(), plant.clock(), actor));
+      Door door = Door.open(settings.http(), servlets);
+      camel.start();
+      return new Adapter(lock, camel, door, settings);
+    } catch (CisternException e) {
+      lock.close();
+      throw e;
+    } catch (Exception e) {
+      lock.close();
+      throw new CisternException("The routes could not be started.", e);
+    }
+  }
+
+  private static CamelContext context(Plant plant, String actor) throws Exception {
+    Settings settings = plant.settings();
+    DefaultCamelContext camel = new DefaultCamelContext();
+    camel.setName("cistern");
+    camel.getShutdownStrategy().setTimeout(DRAIN.toSeconds());
+    camel.getShutdownStrategy().setLogInflightExchangesOnTimeout(false);
+    camel.setLoadTypeConverters(false);
+    camel.getRegistry().bind("quiet-polling", new QuietPolling());
+    ProducerTemplate deadLetters = camel.createProducerTemplate();
+    SubmissionRefiner refiner =
+        new SubmissionRefiner(
+            plant.ledger(),
+            plant.feeds(),
+            plant.refinery(),
+            actor,
+            filed -> deadLetters.sendBody(WorkRoutes.DEAD_LETTER, rejected(filed)));
+    FormDesk desk =
+        new FormDesk(plant.ledger(), plant.feeds(), plant.refinery(), plant.clock(), actor);
+    Intake intake = new Intake(plant.ledger(), actor);
+    List<FolderSource> folders =
+        settings.sources().stream()
+            .filter(Settings.Folder.class::isInstance)
+            .map(folder -> new FolderSource((Settings.Folder) folder, intake, plant.clock()))
+            .toList();
+    camel.addRoutes(new ErrorPolicy());
+    camel.addRoutes(new WorkRoutes(refiner, plant.postbox().delivery(), settings.fhir().workers()));
+    camel.addRoutes(new FormRoutes(new FormPost(desk, settings)));
+    camel.addRoutes(new FolderRoutes(folders));
+    return camel;
+  }
+
+  private static Rejected rejected(Filing.Filed filed) {
+    String code =
+        filed.findings().stream()
+            .filter(Finding::rejects)
+            .map(Finding::code)
+            .findFirst()
+            .orElse("unknown");
+    return new Rejected(filed.entry(), code);
+  }
+
+  /** The address of the HTTP server. */
+  public String address() {
+    return "http://" + settings.http().bind() + ":" + door.port();
+  }
+
+  /** Stops taking, finishes what is under way, and lets go of the store. */
+  @Override
+  public void close() {
+    door.close();
+    camel.stop();
+    lock.close();
+  }
+}

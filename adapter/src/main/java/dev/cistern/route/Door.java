@@ -1,0 +1,79 @@
+package dev.cistern.route;
+
+import dev.cistern.config.Settings;
+import dev.cistern.scan.CisternException;
+import jakarta.servlet.http.HttpServlet;
+import java.util.Map;
+import org.apache.camel.component.servlet.CamelHttpTransportServlet;
+import org.eclipse.jetty.ee10.servlet.ServletContextHandler;
+import org.eclipse.jetty.ee10.servlet.ServletHolder;
+import org.eclipse.jetty.server.HttpConfiguration;
+import org.eclipse.jetty.server.HttpConnectionFactory;
+import org.eclipse.jetty.server.Server;
+import org.eclipse.jetty.server.ServerConnector;
+import org.eclipse.jetty.util.thread.QueuedThreadPool;
+
+/** The HTTP server: form posts go to the Camel routes, everything else to plain servlets. */
+final class Door implements AutoCloseable {
+  private static final int MOST_THREADS = 64;
+  private static final int IDLE_MILLIS = 30_000;
+
+  private final Server server;
+  private final ServerConnector connector;
+
+  private Door(Server server, ServerConnector connector) {
+    this.server = server;
+    this.connector = connector;
+  }
+
+  /**
+   * Starts to listen.
+   *
+   * @param servlets what answers beside the routes, by path
+   */
+  static Door open(Settings.Http http, Map<String, HttpServlet> servlets) {
+    QueuedThreadPool threads = new QueuedThreadPool(MOST_THREADS, 4);
+    threads.setName("http");
+    Server server = new Server(threads);
+    HttpConfiguration configuration = new HttpConfiguration();
+    configuration.setSendServerVersion(false);
+    ServerConnector connector =
+        new ServerConnector(server, new HttpConnectionFactory(configuration));
+    connector.setHost(http.bind());
+    connector.setPort(http.port());
+    connector.setIdleTimeout(IDLE_MILLIS);
+    server.addConnector(connector);
+    ServletContextHandler context = new ServletContextHandler("/");
+    ServletHolder camel = new ServletHolder(FormRoutes.SERVLET, new CamelHttpTransportServlet());
+    camel.setInitOrder(1);
+    context.addServlet(camel, "/forms/*");
+    servlets.forEach((path, servlet) -> context.addServlet(new ServletHolder(servlet), path));
+    server.setHandler(context);
+    server.setStopTimeout(5_000);
+    try {
+      server.start();
+    } catch (Exception e) {
+      throw new CisternException(
+          "Cannot listen on "
+              + http.bind()
+              + ":"
+              + http.port()
+              + "; is the port taken? Set http.port to another one, or to 0 for a free one.",
+          e);
+    }
+    return new Door(server, connector);
+  }
+
+  int port() {
+    return connector.getLocalPort();
+  }
+
+  @Override
+  public void close() {
+    try {
+      server.stop();
+    } catch (Exception e) {
+      throw new CisternException("The HTTP server did not stop.", e);
+    }
+  }
+}

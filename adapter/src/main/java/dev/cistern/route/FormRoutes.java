@@ -1,0 +1,25 @@
+package dev.cistern.route;
+
+import org.apache.camel.builder.RouteBuilder;
+
+/** Form posts: durable and checked before the answer. */
+final class FormRoutes extends RouteBuilder {
+  static final String SERVLET = "cistern";
+
+  private final FormPost post;
+
+  FormRoutes(FormPost post) {
+    this.post = post;
+  }
+
+  @Override
+  public void configure() {
+    from("servlet:forms?servletName=" + SERVLET + "&matchOnUriPrefix=true&httpMethodRestrict=POST"
+            + "&mapHttpMessageBody=false&mapHttpMessageHeaders=false&mapHttpMessageFormUrlEncodedBody=false"
+            + "&muteException=true")
+        .routeId("intake-form")
+        .routeConfigurationId(ErrorPolicy.FORM)
+        .process(post)
+        .id("form-post");
+  }
+}

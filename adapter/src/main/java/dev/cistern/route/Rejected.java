@@ -1,0 +1,12 @@
+package dev.cistern.route;
+
+/** What the dead-letter route is told: the ledger holds the rest. */
+public record Rejected(long entry, String code) {
+  public long getEntry() {
+    return entry;
+  }
+
+  public String getCode() {
+    return code;
+  }
+}

@@ -1,0 +1,1 @@
+SELECT * FROM entry WHERE state = 'delivered' ORDER BY id DESC LIMIT :limit

@@ -1,0 +1,1 @@
+UPDATE entry SET lease_until = 0 WHERE state = 'ready' AND lease_until > 0 AND lease_owner = :owner

@@ -1,0 +1,1 @@
+DELETE FROM submission WHERE id = :submission AND state = 'arriving'
