@@ -1,3 +1,5 @@
+// SPDX-License-Identifier: Apache-2.0
+// SPDX-FileCopyrightText: The Cistern authors
 package dev.cistern.cli;
 
 import dev.cistern.ledger.Entry;
@@ -35,7 +37,11 @@ final class AmendCommand extends OnLedger {
       description = "A canonical field and its value.")
   private Map<String, String> set = new LinkedHashMap<>();
 
-  @Option(names = "--why", paramLabel = "REASON", required = true, description = "The reason, for the trail.")
+  @Option(
+      names = "--why",
+      paramLabel = "REASON",
+      required = true,
+      description = "The reason, for the trail.")
   private String why = "";
 
   @Option(names = "--json", description = "One line of JSON.")

@@ -1,3 +1,5 @@
+// SPDX-License-Identifier: Apache-2.0
+// SPDX-FileCopyrightText: The Cistern authors
 package dev.cistern.cli;
 
 import dev.cistern.ledger.LedgerUnavailable;
@@ -84,9 +86,7 @@ public final class Cistern implements Runnable {
     CommandLine command = e.getCommandLine();
     command.getErr().println(e.getMessage());
     CommandLine.UnmatchedArgumentException.printSuggestions(e, command.getErr());
-    command
-        .getErr()
-        .println("See: " + command.getCommandSpec().qualifiedName() + " --help");
+    command.getErr().println("See: " + command.getCommandSpec().qualifiedName() + " --help");
     return Exit.USAGE;
   }
 

@@ -1,3 +1,5 @@
+// SPDX-License-Identifier: Apache-2.0
+// SPDX-FileCopyrightText: The Cistern authors
 package dev.cistern.cli;
 
 import dev.cistern.ledger.Desk;
@@ -15,7 +17,11 @@ final class DiscardCommand extends OnLedger {
   @Parameters(arity = "1..*", paramLabel = "ENTRY", description = "Which entries.")
   private List<Long> ids = List.of();
 
-  @Option(names = "--why", paramLabel = "REASON", required = true, description = "The reason, for the trail.")
+  @Option(
+      names = "--why",
+      paramLabel = "REASON",
+      required = true,
+      description = "The reason, for the trail.")
   private String why = "";
 
   @Option(names = "--json", description = "One line of JSON an entry.")

@@ -1,3 +1,5 @@
+// SPDX-License-Identifier: Apache-2.0
+// SPDX-FileCopyrightText: The Cistern authors
 package dev.cistern.cli;
 
 import dev.cistern.ledger.Entry;
@@ -21,7 +23,11 @@ import picocli.CommandLine.Option;
 final class ImpactCommand extends OnLedger {
   private static final int PAGE = 500;
 
-  @Option(names = "--mapping", paramLabel = "FILE", required = true, description = "The new mapping.")
+  @Option(
+      names = "--mapping",
+      paramLabel = "FILE",
+      required = true,
+      description = "The new mapping.")
   private Path mapping = Path.of("");
 
   @Option(
@@ -55,7 +61,11 @@ final class ImpactCommand extends OnLedger {
     if (!json) {
       err()
           .println(
-              looked + " entries looked at, " + changed + " would change, " + worse
+              looked
+                  + " entries looked at, "
+                  + changed
+                  + " would change, "
+                  + worse
                   + " of them delivered ones. Nothing was written.");
     }
     return worse == 0 ? Exit.DONE : Exit.NOT_ALL_WELL;

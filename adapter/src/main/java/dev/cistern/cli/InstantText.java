@@ -1,3 +1,5 @@
+// SPDX-License-Identifier: Apache-2.0
+// SPDX-FileCopyrightText: The Cistern authors
 package dev.cistern.cli;
 
 import java.time.DateTimeException;
@@ -9,7 +11,9 @@ import java.time.ZoneId;
 import picocli.CommandLine.ITypeConverter;
 import picocli.CommandLine.TypeConversionException;
 
-/** A time as a person types it: a date, a date and time of this machine's zone, or with an offset. */
+/**
+ * A time as a person types it: a date, a date and time of this machine's zone, or with an offset.
+ */
 final class InstantText implements ITypeConverter<Instant> {
   @Override
   public Instant convert(String text) {

@@ -1,3 +1,5 @@
+// SPDX-License-Identifier: Apache-2.0
+// SPDX-FileCopyrightText: The Cistern authors
 package dev.cistern.cli;
 
 import dev.cistern.config.Settings;
@@ -20,7 +22,10 @@ abstract class OnLedger extends WithHelp {
       description = "The settings.")
   private Path config = Path.of("cistern.yaml");
 
-  @Option(names = "--as", paramLabel = "NAME", description = "Who does it; the system's user as it is.")
+  @Option(
+      names = "--as",
+      paramLabel = "NAME",
+      description = "Who does it; the system's user as it is.")
   private @Nullable String as;
 
   final Settings settings() {

@@ -1,3 +1,5 @@
+// SPDX-License-Identifier: Apache-2.0
+// SPDX-FileCopyrightText: The Cistern authors
 package dev.cistern.cli;
 
 import dev.cistern.check.CheckDigits;
@@ -33,7 +35,10 @@ final class PreviewCommand extends WithHelp {
   @Option(names = "--mapping", paramLabel = "FILE", required = true, description = "The mapping.")
   private Path mapping = Path.of("");
 
-  @Option(names = "--policy", paramLabel = "FILE", description = "The policy; the shipped one else.")
+  @Option(
+      names = "--policy",
+      paramLabel = "FILE",
+      description = "The policy; the shipped one else.")
   private @Nullable Path policy;
 
   @Option(
@@ -98,12 +103,19 @@ final class PreviewCommand extends WithHelp {
       printJson(shown);
       return;
     }
-    out().println("Entry " + shown.number() + "  " + shown.outcome() + "  " + summary(shown.scan()));
+    out()
+        .println("Entry " + shown.number() + "  " + shown.outcome() + "  " + summary(shown.scan()));
     for (Finding finding : shown.findings()) {
       String field = finding.field() == null ? "" : " (" + finding.field().key() + ")";
       out()
           .println(
-              "  " + finding.severity().code() + " " + finding.code() + field + ": " + finding.message());
+              "  "
+                  + finding.severity().code()
+                  + " "
+                  + finding.code()
+                  + field
+                  + ": "
+                  + finding.message());
       if (finding.rejects()) {
         out().println("  -> " + finding.next());
       }

@@ -1,3 +1,5 @@
+// SPDX-License-Identifier: Apache-2.0
+// SPDX-FileCopyrightText: The Cistern authors
 package dev.cistern.cli;
 
 import dev.cistern.delivery.ReadBack;
@@ -96,7 +98,9 @@ final class ReconcileCommand extends OnLedger {
     ReadBack.Seen seen = plant.postbox().readBack().at(location, expected);
     if (seen instanceof ReadBack.Seen.There there) {
       List<String> paths =
-          there.differences().stream().filter(path -> !path.startsWith("Observation.subject")).toList();
+          there.differences().stream()
+              .filter(path -> !path.startsWith("Observation.subject"))
+              .toList();
       return paths.isEmpty() ? null : "differs at the server in " + String.join(", ", paths);
     }
     if (seen instanceof ReadBack.Seen.Missing) {
@@ -126,12 +130,24 @@ final class ReconcileCommand extends OnLedger {
                       text.isEmpty() ? "0" : text,
                       sum.holds() ? "" : "  DOES NOT ADD UP"));
       if (sum.open() > 0) {
-        out().println("                 and " + sum.open() + " of " + sum.submissions() + " submissions are still being read");
+        out()
+            .println(
+                "                 and "
+                    + sum.open()
+                    + " of "
+                    + sum.submissions()
+                    + " submissions are still being read");
       }
     }
-    proof.disagreeing().forEach(id -> out().println("Entry " + id + " is in another state than the trail says."));
-    proof.short_().forEach(id -> out().println("Submission " + id + " has lost or gained entries."));
-    proof.doubled().forEach(key -> out().println("The result " + key + " counts as delivered twice."));
+    proof
+        .disagreeing()
+        .forEach(id -> out().println("Entry " + id + " is in another state than the trail says."));
+    proof
+        .short_()
+        .forEach(id -> out().println("Submission " + id + " has lost or gained entries."));
+    proof
+        .doubled()
+        .forEach(key -> out().println("The result " + key + " counts as delivered twice."));
     differences.forEach(d -> out().println("Entry " + d.entry() + " " + d.what() + "."));
     for (Reconciliation.Gap gap : proof.gaps()) {
       out()

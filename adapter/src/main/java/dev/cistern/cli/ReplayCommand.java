@@ -1,3 +1,5 @@
+// SPDX-License-Identifier: Apache-2.0
+// SPDX-FileCopyrightText: The Cistern authors
 package dev.cistern.cli;
 
 import dev.cistern.ledger.Desk;
@@ -13,8 +15,8 @@ import java.util.Map;
 import org.jspecify.annotations.Nullable;
 import picocli.CommandLine.Command;
 import picocli.CommandLine.Option;
-import picocli.CommandLine.Parameters;
 import picocli.CommandLine.ParameterException;
+import picocli.CommandLine.Parameters;
 
 @Command(
     name = "replay",
@@ -30,7 +32,10 @@ final class ReplayCommand extends OnLedger {
   @Parameters(arity = "0..*", paramLabel = "ENTRY", description = "Which entries.")
   private List<Long> ids = List.of();
 
-  @Option(names = "--code", paramLabel = "CODE", description = "All that are rejected with this code.")
+  @Option(
+      names = "--code",
+      paramLabel = "CODE",
+      description = "All that are rejected with this code.")
   private @Nullable String code;
 
   @Option(names = "--source", paramLabel = "NAME", description = "All of this source.")
@@ -39,7 +44,11 @@ final class ReplayCommand extends OnLedger {
   @Option(names = "--all", description = "All that are rejected.")
   private boolean all;
 
-  @Option(names = "--why", paramLabel = "REASON", required = true, description = "The reason, for the trail.")
+  @Option(
+      names = "--why",
+      paramLabel = "REASON",
+      required = true,
+      description = "The reason, for the trail.")
   private String why = "";
 
   @Option(names = "--dry-run", description = "Only says what would become of them.")
@@ -106,8 +115,7 @@ final class ReplayCommand extends OnLedger {
     if (filed.state() != dev.cistern.ledger.EntryState.WAITING) {
       return filed;
     }
-    new SubmissionRefiner(
-            plant.ledger(), plant.feeds(), plant.refinery(), actor(), rejected -> {})
+    new SubmissionRefiner(plant.ledger(), plant.feeds(), plant.refinery(), actor(), rejected -> {})
         .refine();
     Entry now = entry(plant, filed.entry());
     return new Filing.Filed(now.id(), now.state(), now.otherEntry(), now.findings());

@@ -1,3 +1,5 @@
+// SPDX-License-Identifier: Apache-2.0
+// SPDX-FileCopyrightText: The Cistern authors
 package dev.cistern.cli;
 
 import dev.cistern.fhir.BundleBuilder;
@@ -29,7 +31,8 @@ import picocli.CommandLine.Parameters;
 
 @Command(
     name = "show",
-    description = "Shows one entry whole: raw bytes, fields, scan, findings, bundle, attempts, trail.",
+    description =
+        "Shows one entry whole: raw bytes, fields, scan, findings, bundle, attempts, trail.",
     footer = {"", "Example:  cistern show 17"})
 final class ShowCommand extends OnLedger {
   private static final int MOST_RAW = 8 * 1024;
@@ -67,10 +70,7 @@ final class ShowCommand extends OnLedger {
     long offset = own ? entry.place().offset() : 0;
     long length = own ? entry.place().length() : submission.size();
     byte[] bytes =
-        plant
-            .ledger()
-            .inbox()
-            .bytes(submission.id(), offset, (int) Math.min(length, MOST_RAW));
+        plant.ledger().inbox().bytes(submission.id(), offset, (int) Math.min(length, MOST_RAW));
     return new String(bytes, StandardCharsets.UTF_8);
   }
 
@@ -126,10 +126,12 @@ final class ShowCommand extends OnLedger {
                     "  %-18s %-28s %s"
                         .formatted(
                             field.key(),
-                            printable(value.sent()) + (value.unit() == null ? "" : " " + value.unit()),
+                            printable(value.sent())
+                                + (value.unit() == null ? "" : " " + value.unit()),
                             value.origin())));
     dev.cistern.ledger.Desk.overlay(entry)
-        .forEach((field, text) -> out().println("  %-18s %-28s amended".formatted(field.key(), text)));
+        .forEach(
+            (field, text) -> out().println("  %-18s %-28s amended".formatted(field.key(), text)));
     out().println();
     out().println("Scan");
     String scan = entry.scanJson();

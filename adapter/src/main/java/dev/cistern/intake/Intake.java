@@ -1,3 +1,5 @@
+// SPDX-License-Identifier: Apache-2.0
+// SPDX-FileCopyrightText: The Cistern authors
 package dev.cistern.intake;
 
 import dev.cistern.ledger.Handover;
@@ -12,8 +14,8 @@ import java.util.HexFormat;
 import java.util.List;
 
 /**
- * Commits the bytes of a submission. When {@link #receive} returns, they are synced to disk; when it
- * throws, or the process dies before, the sender still has them and was told nothing.
+ * Commits the bytes of a submission. When {@link #receive} returns, they are synced to disk; when
+ * it throws, or the process dies before, the sender still has them and was told nothing.
  */
 public final class Intake {
   /** Pieces that share one transaction: a large file never holds the store for long. */
@@ -59,8 +61,7 @@ public final class Intake {
     }
   }
 
-  private long receive(
-      Handover handover, InputStream bytes, LastLook lastLook, long[] opened)
+  private long receive(Handover handover, InputStream bytes, LastLook lastLook, long[] opened)
       throws IOException {
     MessageDigest sha = sha256();
     long submission = -1;

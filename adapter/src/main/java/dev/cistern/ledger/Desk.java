@@ -74,8 +74,8 @@ public final class Desk {
   }
 
   /**
-   * Reads a submission on from an entry at which it was given up: that entry waits until it is split
-   * off again.
+   * Reads a submission on from an entry at which it was given up: that entry waits until it is
+   * split off again.
    *
    * @throws NotPossible where the entry is no longer open
    */

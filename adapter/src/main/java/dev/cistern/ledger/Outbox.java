@@ -69,8 +69,8 @@ public final class Outbox {
   }
 
   /**
-   * Lets go of what a process of this node claimed before it died, so that nobody waits for leases to
-   * run out. Only for the one process that runs on a store.
+   * Lets go of what a process of this node claimed before it died, so that nobody waits for leases
+   * to run out. Only for the one process that runs on a store.
    */
   public void release(String owner) {
     ledger.write(

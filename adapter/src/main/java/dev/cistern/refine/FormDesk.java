@@ -1,3 +1,5 @@
+// SPDX-License-Identifier: Apache-2.0
+// SPDX-FileCopyrightText: The Cistern authors
 package dev.cistern.refine;
 
 import dev.cistern.ledger.Entry;
@@ -29,8 +31,8 @@ import java.util.Objects;
 import org.jspecify.annotations.Nullable;
 
 /**
- * Takes form posts: the bytes, the checked result and its trail are one commit, and the answer follows
- * it. The same key with the same bytes gets the same answer again and makes nothing new.
+ * Takes form posts: the bytes, the checked result and its trail are one commit, and the answer
+ * follows it. The same key with the same bytes gets the same answer again and makes nothing new.
  */
 public final class FormDesk {
   private final Ledger ledger;
@@ -65,8 +67,8 @@ public final class FormDesk {
   /**
    * Takes one post.
    *
-   * @param idempotencyKey the sender's key; null takes the hash of the bytes, so that the same post is
-   *     never kept twice
+   * @param idempotencyKey the sender's key; null takes the hash of the bytes, so that the same post
+   *     is never kept twice
    */
   public Answer post(
       String source, @Nullable String contentType, @Nullable String idempotencyKey, byte[] bytes)

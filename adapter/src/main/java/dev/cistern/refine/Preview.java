@@ -1,3 +1,5 @@
+// SPDX-License-Identifier: Apache-2.0
+// SPDX-FileCopyrightText: The Cistern authors
 package dev.cistern.refine;
 
 import dev.cistern.fhir.BundleBuilder;
@@ -33,8 +35,8 @@ import java.util.stream.Stream;
 import org.jspecify.annotations.Nullable;
 
 /**
- * Shows what would become of files, in a throw-away ledger: the same code as in earnest, so that what
- * is shown is what would happen.
+ * Shows what would become of files, in a throw-away ledger: the same code as in earnest, so that
+ * what is shown is what would happen.
  */
 public final class Preview implements AutoCloseable {
   private static final String SOURCE = "preview";
@@ -79,11 +81,7 @@ public final class Preview implements AutoCloseable {
       SubmissionRefiner refiner =
           new SubmissionRefiner(ledger, feeds, refinery, ACTOR, filed -> {});
       return new Preview(
-          folder,
-          ledger,
-          mapping,
-          refiner,
-          FhirSettings.shipped(SOURCE, "preview", patientSystem));
+          folder, ledger, mapping, refiner, FhirSettings.shipped(SOURCE, "preview", patientSystem));
     } catch (IOException e) {
       throw new CisternException("A temporary folder cannot be made.", e);
     }

@@ -1,3 +1,5 @@
+// SPDX-License-Identifier: Apache-2.0
+// SPDX-FileCopyrightText: The Cistern authors
 package dev.cistern.refine;
 
 import dev.cistern.check.Checks;
@@ -21,7 +23,10 @@ import java.util.Map;
 import org.slf4j.Logger;
 import org.slf4j.LoggerFactory;
 
-/** Makes of decoded entries what they mean. The same entry gives the same result, today and at replay. */
+/**
+ * Makes of decoded entries what they mean. The same entry gives the same result, today and at
+ * replay.
+ */
 public final class Refinery {
   private static final Logger log = LoggerFactory.getLogger(Refinery.class);
 
@@ -88,8 +93,7 @@ public final class Refinery {
   Refined refused(Mapping mapping, Place place, Finding finding) {
     Scan nothing =
         normaliser
-            .normalise(
-                Fields.NONE, new Arrival("", java.time.Instant.EPOCH, place.ordinal(), null))
+            .normalise(Fields.NONE, new Arrival("", java.time.Instant.EPOCH, place.ordinal(), null))
             .scan();
     return new Refined(
         place, nothing, null, List.of(finding), versioned(mapping), checks.policy().version());

@@ -1,3 +1,5 @@
+// SPDX-License-Identifier: Apache-2.0
+// SPDX-FileCopyrightText: The Cistern authors
 package dev.cistern.refine;
 
 import dev.cistern.ledger.Desk;
@@ -17,7 +19,9 @@ import java.util.EnumMap;
 import java.util.Map;
 import java.util.Objects;
 
-/** Processes entries again from their raw bytes, under today's mapping and with what people amended. */
+/**
+ * Processes entries again from their raw bytes, under today's mapping and with what people amended.
+ */
 public final class Replay {
   private final Ledger ledger;
   private final Feeds feeds;
@@ -73,8 +77,8 @@ public final class Replay {
   }
 
   /**
-   * Processes an entry again. An entry that stands for a whole submission, of which nothing could be
-   * decoded, is split off anew: it waits until then, and may become several.
+   * Processes an entry again. An entry that stands for a whole submission, of which nothing could
+   * be decoded, is split off anew: it waits until then, and may become several.
    *
    * @param amended fields to set on the way; empty for a mere replay
    * @throws Desk.NotPossible where the entry is no longer open

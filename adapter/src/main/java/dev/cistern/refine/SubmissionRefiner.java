@@ -1,3 +1,5 @@
+// SPDX-License-Identifier: Apache-2.0
+// SPDX-FileCopyrightText: The Cistern authors
 package dev.cistern.refine;
 
 import dev.cistern.ledger.EntryState;
@@ -24,8 +26,8 @@ import org.slf4j.LoggerFactory;
 
 /**
  * Splits submissions into entries and refines them, batch by batch: each batch is filed in one
- * transaction together with how far the submission has been read, so that a crash repeats nothing and
- * skips nothing.
+ * transaction together with how far the submission has been read, so that a crash repeats nothing
+ * and skips nothing.
  */
 public final class SubmissionRefiner {
   private static final Logger log = LoggerFactory.getLogger(SubmissionRefiner.class);
@@ -97,8 +99,7 @@ public final class SubmissionRefiner {
     int size = submission.tries() > SUSPECT ? 1 : BATCH;
     Inbox inbox = ledger.inbox();
     try (EntryReader reader =
-        mapping.open(
-            inbox.bytes(submission.id()), submission.contentType(), Limits.standard())) {
+        mapping.open(inbox.bytes(submission.id()), submission.contentType(), Limits.standard())) {
       skip(reader, submission.entries());
       int entries = submission.entries();
       List<RawEntry> batch = read(reader, size);
@@ -181,9 +182,6 @@ public final class SubmissionRefiner {
 
   static Arrival arrival(Submission submission, Place place) {
     return new Arrival(
-        submission.source(),
-        submission.receivedAt(),
-        place.ordinal(),
-        submission.idempotencyKey());
+        submission.source(), submission.receivedAt(), place.ordinal(), submission.idempotencyKey());
   }
 }

@@ -1,3 +1,5 @@
+// SPDX-License-Identifier: Apache-2.0
+// SPDX-FileCopyrightText: The Cistern authors
 package dev.cistern.route;
 
 import dev.cistern.config.Settings;
@@ -45,15 +47,16 @@ public final class Adapter implements AutoCloseable {
       String actor = "node " + settings.node();
       int dropped = plant.ledger().inbox().dropUnfinished(actor);
       if (dropped > 0) {
-        log.info("{} submissions were cut off before they were answered; their senders still have them", dropped);
+        log.info(
+            "{} submissions were cut off before they were answered; their senders still have them",
+            dropped);
       }
       plant.ledger().outbox().release(actor);
       CamelContext camel = context(plant, actor);
       Map<String, HttpServlet> servlets = new LinkedHashMap<>();
       servlets.put(
           "/",
-          new StatusServlet(
-              plant.ledger(), plant.postbox().destination(), plant.clock(), actor));
+          new StatusServlet(plant.ledger(), plant.postbox().destination(), plant.clock(), actor));
       Door door = Door.open(settings.http(), servlets);
       camel.start();
       return new Adapter(lock, camel, door, settings);
@@ -69,7 +72,7 @@ public final class Adapter implements AutoCloseable {
   private static CamelContext context(Plant plant, String actor) throws Exception {
     Settings settings = plant.settings();
     DefaultCamelContext camel = new DefaultCamelContext();
-    camel.setName("cistern");
+    camel.getCamelContextExtension().setName("cistern");
     camel.getShutdownStrategy().setTimeout(DRAIN.toSeconds());
     camel.getShutdownStrategy().setLogInflightExchangesOnTimeout(false);
     camel.setLoadTypeConverters(false);

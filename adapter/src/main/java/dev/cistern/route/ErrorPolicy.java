@@ -1,3 +1,5 @@
+// SPDX-License-Identifier: Apache-2.0
+// SPDX-FileCopyrightText: The Cistern authors
 package dev.cistern.route;
 
 import dev.cistern.ledger.LedgerUnavailable;
@@ -5,8 +7,8 @@ import org.apache.camel.LoggingLevel;
 import org.apache.camel.builder.RouteConfigurationBuilder;
 
 /**
- * What happens when a step fails. Nothing is redelivered here: what was committed is in the ledger, what
- * was not is still with its sender. Messages name kinds of failure, never a file or a value.
+ * What happens when a step fails. Nothing is redelivered here: what was committed is in the ledger,
+ * what was not is still with its sender. Messages name kinds of failure, never a file or a value.
  */
 final class ErrorPolicy extends RouteConfigurationBuilder {
   static final String FOLDER = "folder-errors";

@@ -1,3 +1,5 @@
+// SPDX-License-Identifier: Apache-2.0
+// SPDX-FileCopyrightText: The Cistern authors
 package dev.cistern.route;
 
 import dev.cistern.config.Settings;
@@ -6,8 +8,8 @@ import org.apache.camel.builder.RouteBuilder;
 import org.apache.camel.builder.TemplatedRouteBuilder;
 
 /**
- * Files that arrive in folders. A file is taken when it has settled, committed to the ledger, and only
- * then moved away: a crash in between reads it again, and the ledger knows its entries.
+ * Files that arrive in folders. A file is taken when it has settled, committed to the ledger, and
+ * only then moved away: a crash in between reads it again, and the ledger knows its entries.
  */
 final class FolderRoutes extends RouteBuilder {
   static final String TEMPLATE = "folder-source";

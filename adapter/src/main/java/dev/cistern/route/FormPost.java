@@ -1,3 +1,5 @@
+// SPDX-License-Identifier: Apache-2.0
+// SPDX-FileCopyrightText: The Cistern authors
 package dev.cistern.route;
 
 import com.fasterxml.jackson.databind.JsonNode;
@@ -22,9 +24,9 @@ import org.apache.camel.http.common.HttpMessage;
 import org.jspecify.annotations.Nullable;
 
 /**
- * Answers {@code POST /forms/{source}}: 201 kept, 200 the same again, 409 the key was used for another
- * post, 413 too large, 415 another media type, 422 refused with the findings, 404 no such form, 503 not
- * kept because the ledger cannot be written.
+ * Answers {@code POST /forms/{source}}: 201 kept, 200 the same again, 409 the key was used for
+ * another post, 413 too large, 415 another media type, 422 refused with the findings, 404 no such
+ * form, 503 not kept because the ledger cannot be written.
  */
 public final class FormPost implements Processor {
   private static final String KEY_HEADER = "Idempotency-Key";

@@ -1,3 +1,5 @@
+// SPDX-License-Identifier: Apache-2.0
+// SPDX-FileCopyrightText: The Cistern authors
 package dev.cistern.route;
 
 import org.apache.camel.builder.RouteBuilder;
@@ -14,7 +16,9 @@ final class FormRoutes extends RouteBuilder {
 
   @Override
   public void configure() {
-    from("servlet:forms?servletName=" + SERVLET + "&matchOnUriPrefix=true&httpMethodRestrict=POST"
+    from("servlet:forms?servletName="
+            + SERVLET
+            + "&matchOnUriPrefix=true&httpMethodRestrict=POST"
             + "&mapHttpMessageBody=false&mapHttpMessageHeaders=false&mapHttpMessageFormUrlEncodedBody=false"
             + "&muteException=true")
         .routeId("intake-form")

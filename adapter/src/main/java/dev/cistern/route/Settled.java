@@ -1,3 +1,5 @@
+// SPDX-License-Identifier: Apache-2.0
+// SPDX-FileCopyrightText: The Cistern authors
 package dev.cistern.route;
 
 import java.io.File;
@@ -14,8 +16,9 @@ import org.apache.camel.component.file.GenericFile;
 import org.apache.camel.component.file.GenericFileFilter;
 
 /**
- * Accepts a file when its name fits, and its size and time have stayed the same for long enough: a file
- * that is still being written is left alone. Hidden files, links and temporary names are never taken.
+ * Accepts a file when its name fits, and its size and time have stayed the same for long enough: a
+ * file that is still being written is left alone. Hidden files, links and temporary names are never
+ * taken.
  */
 final class Settled implements GenericFileFilter<File> {
   private static final Duration FORGET_AFTER = Duration.ofMinutes(10);
@@ -48,11 +51,12 @@ final class Settled implements GenericFileFilter<File> {
     forgetOld(now);
     String path = file.getAbsoluteFilePath();
     Look before = looks.get(path);
-    boolean same =
-        before != null
-            && before.length() == file.getFileLength()
-            && before.modified() == file.getLastModified();
-    Instant since = same ? before.since() : now;
+    Instant since = now;
+    if (before != null
+        && before.length() == file.getFileLength()
+        && before.modified() == file.getLastModified()) {
+      since = before.since();
+    }
     looks.put(path, new Look(file.getFileLength(), file.getLastModified(), since, now));
     return !since.plus(settle).isAfter(now);
   }

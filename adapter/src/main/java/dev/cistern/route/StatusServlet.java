@@ -1,3 +1,5 @@
+// SPDX-License-Identifier: Apache-2.0
+// SPDX-FileCopyrightText: The Cistern authors
 package dev.cistern.route;
 
 import dev.cistern.delivery.Destination;
@@ -55,7 +57,8 @@ final class StatusServlet extends HttpServlet {
 
   private void ready(HttpServletResponse response) throws IOException {
     boolean writable = writable();
-    Optional<Instant> oldest = writable ? ledger.records().oldest(EntryState.READY) : Optional.empty();
+    Optional<Instant> oldest =
+        writable ? ledger.records().oldest(EntryState.READY) : Optional.empty();
     Duration waiting =
         oldest.map(since -> Duration.between(since, clock.instant())).orElse(Duration.ZERO);
     String paused = destination.reason();

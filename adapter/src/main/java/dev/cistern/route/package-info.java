@@ -1,4 +1,6 @@
-/** The Camel routes, readable as the drawing: intake per transport, refine, deliver, dead letter. */
+/**
+ * The Camel routes, readable as the drawing: intake per transport, refine, deliver, dead letter.
+ */
 @NullMarked
 package dev.cistern.route;
 
