@@ -67,6 +67,8 @@ public final class CodeBook {
   }
 
   /**
+   * The text of such a table.
+   *
    * @param name what problems call the file
    * @throws CisternException with every problem of the text, each with its line
    */

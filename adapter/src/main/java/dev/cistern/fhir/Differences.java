@@ -2,7 +2,6 @@
 // SPDX-FileCopyrightText: The Cistern authors
 package dev.cistern.fhir;
 
-import ca.uhn.fhir.model.api.TemporalPrecisionEnum;
 import java.math.BigDecimal;
 import java.util.ArrayList;
 import java.util.Comparator;
@@ -125,10 +124,11 @@ public final class Differences {
   }
 
   private static boolean sameTime(BaseDateTimeType expected, BaseDateTimeType actual) {
-    boolean instant = expected.getPrecision().ordinal() > TemporalPrecisionEnum.DAY.ordinal();
-    return instant && actual.getPrecision().ordinal() > TemporalPrecisionEnum.DAY.ordinal()
-        ? Objects.equals(expected.getValue(), actual.getValue())
-        : Objects.equals(expected.getValueAsString(), actual.getValueAsString());
+    String sent = expected.getValueAsString();
+    String found = actual.getValueAsString();
+    return (sent.contains("T") && found.contains("T"))
+        ? expected.getValue().toInstant().equals(actual.getValue().toInstant())
+        : sent.equals(found);
   }
 
   private static boolean sameNumber(BigDecimal expected, BigDecimal actual) {

@@ -4,6 +4,8 @@ package dev.cistern.fhir;
 
 import ca.uhn.fhir.context.FhirContext;
 import ca.uhn.fhir.parser.IParser;
+import org.hl7.fhir.r4.model.Bundle;
+import org.hl7.fhir.r4.model.Reference;
 import org.hl7.fhir.r4.model.Resource;
 
 /** FHIR R4 as JSON. Resources are not thread-safe; reading and writing them here is. */
@@ -31,17 +33,39 @@ public final class FhirJson {
   }
 
   /**
+   * Reads a resource of any type.
+   *
    * @throws ca.uhn.fhir.parser.DataFormatException where the text is not a FHIR R4 resource in JSON
    */
   public static Resource parse(String json) {
-    return (Resource) parser().parseResource(json);
+    return unlinked((Resource) parser().parseResource(json));
   }
 
   /**
+   * Reads a resource of a certain type.
+   *
    * @throws ca.uhn.fhir.parser.DataFormatException where the text is not a resource of this type
    */
   public static <R extends Resource> R parse(Class<R> type, String json) {
-    return parser().parseResource(type, json);
+    return unlinked(parser().parseResource(type, json));
+  }
+
+  /**
+   * The parser links references inside a bundle to what they name. Written alone, a resource would
+   * carry what it is linked to inside it; the links are cut, the text of each reference stays.
+   */
+  private static <R extends Resource> R unlinked(R resource) {
+    if (resource instanceof Bundle bundle) {
+      for (Bundle.BundleEntryComponent entry : bundle.getEntry()) {
+        if (entry.hasResource()) {
+          context()
+              .newTerser()
+              .getAllPopulatedChildElementsOfType(entry.getResource(), Reference.class)
+              .forEach(reference -> reference.setResource(null));
+        }
+      }
+    }
+    return resource;
   }
 
   /** Ids and full URLs are kept apart: a full URL here is a name inside its bundle, not an id. */

@@ -10,6 +10,8 @@ public interface KnownDevices {
   KnownDevices NONE = identifier -> null;
 
   /**
+   * Where a Device is.
+   *
    * @param deviceIdentifier {@code system|value}, as {@link Token#search()} writes it
    * @return a reference, {@code Device/17}; null where it is not known
    */

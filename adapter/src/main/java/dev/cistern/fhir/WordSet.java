@@ -26,6 +26,8 @@ public enum WordSet {
   static final String UNKNOWN = "unknown";
 
   private final String key;
+
+  @SuppressWarnings("ImmutableEnumChecker") // unmodifiable
   private final List<String> words;
 
   WordSet(String key, List<String> words) {

@@ -155,6 +155,27 @@ class BundleBuilderTest {
     assertThat(again).isEqualTo(once);
   }
 
+  @ParameterizedTest
+  @EnumSource(Mode.class)
+  void a_bundle_that_was_kept_as_text_can_be_read_and_written_again(Mode mode) {
+    String kept =
+        FhirJson.encode(
+            new BundleBuilder(RESOURCES, mode).transaction(three(), KnownDevices.NONE).bundle());
+
+    Bundle again = FhirJson.parse(Bundle.class, kept);
+
+    assertThat(FhirJson.encode(again)).isEqualTo(kept);
+  }
+
+  @Test
+  void a_result_taken_out_of_a_kept_bundle_carries_nothing_else_inside() {
+    String kept = FhirJson.encode(CREATE_ONCE.transaction(three(), KnownDevices.NONE).bundle());
+    Observation taken =
+        (Observation) FhirJson.parse(Bundle.class, kept).getEntry().get(2).getResource();
+
+    assertThat(FhirJson.encode(taken)).doesNotContain("contained");
+  }
+
   @Test
   void two_items_with_the_same_key_cannot_share_a_bundle() {
     assertThatThrownBy(
