@@ -2,12 +2,138 @@
 // SPDX-FileCopyrightText: The Cistern authors
 package dev.cistern.cli;
 
+import dev.cistern.demo.Demo;
+import dev.cistern.demo.SampleCase;
+import dev.cistern.ledger.Entry;
+import dev.cistern.ledger.EntryState;
+import dev.cistern.ledger.Filing;
+import dev.cistern.ledger.Reconciliation;
+import dev.cistern.scan.Finding;
+import java.io.IOException;
+import java.net.URI;
+import java.nio.file.Files;
+import java.nio.file.Path;
+import java.util.List;
+import java.util.Map;
+import java.util.TreeMap;
+import java.util.concurrent.CountDownLatch;
+import java.util.stream.Collectors;
+import org.jspecify.annotations.Nullable;
 import picocli.CommandLine.Command;
+import picocli.CommandLine.Option;
 
-@Command(name = "demo", description = "Shows the adapter at work.")
+@Command(
+    name = "demo",
+    description = {
+      "Shows the adapter at work: starts a ledger and a small FHIR server in this process, hands over a",
+      "day of results of an invented hospital group, and tells what becomes of them."
+    },
+    footer = {"", "Example:  cistern demo --exit"})
 final class DemoCommand extends WithHelp {
+  @Option(names = "--exit", description = "Ends when the samples are through.")
+  private boolean exit;
+
+  @Option(
+      names = "--dir",
+      paramLabel = "FOLDER",
+      description = "Where its files go; a temporary folder else.")
+  private @Nullable Path dir;
+
+  @Option(
+      names = "--server",
+      paramLabel = "URL",
+      description =
+          "A FHIR server to use instead; it must know the patients of samples/patients.csv.")
+  private @Nullable URI server;
+
   @Override
-  public Integer call() {
-    return Exit.DONE;
+  public Integer call() throws IOException, InterruptedException {
+    Path folder = dir == null ? Files.createTempDirectory("cistern-demo-").resolve("site") : dir;
+    try (Demo demo = Demo.start(folder.toAbsolutePath(), server)) {
+      boolean well = tell(demo);
+      if (!exit) {
+        out().println();
+        out().println("It goes on running; drop files, post forms. Ctrl-C ends it.");
+        new CountDownLatch(1).await();
+      }
+      return well ? Exit.DONE : Exit.NOT_ALL_WELL;
+    }
+  }
+
+  private boolean tell(Demo demo) throws IOException, InterruptedException {
+    title("1. The scanners of Alder Vale hand over their day");
+    demo.feed();
+    for (SampleCase sample : demo.cases()) {
+      out().println("  " + handedOver(demo, sample));
+    }
+    List<String> surprises = demo.surprises(false);
+
+    title("2. What could not go on by itself, and why (highest volume first)");
+    for (Entry entry : demo.rejected()) {
+      Finding reason = Demo.reason(entry).orElseThrow();
+      String volume = entry.urgency() > 0 ? " (" + entry.urgency() + " mL)" : "";
+      out().println("  Entry " + entry.id() + ", " + entry.source() + volume);
+      wrapped(reason.message(), "      ");
+      wrapped("-> " + reason.next(), "      ");
+    }
+
+    title("3. A person puts two of them right; the raw bytes stay as they are");
+    for (Map.Entry<SampleCase, Filing.Filed> fixed : demo.fix().entrySet()) {
+      SampleCase.Fix fix = java.util.Objects.requireNonNull(fixed.getKey().fix());
+      long id = fixed.getValue().entry();
+      String set =
+          fix.set().entrySet().stream()
+              .map(e -> e.getKey() + "='" + e.getValue() + "'")
+              .collect(Collectors.joining(" --set "));
+      out().println("  cistern amend " + id + " --set " + set + " --why '" + fix.why() + "'");
+      EntryState state = demo.plant().ledger().records().entry(id).orElseThrow().state();
+      out().println("      entry " + id + " is " + state.code());
+    }
+    surprises.addAll(demo.surprises(true));
+
+    title("4. The proof: everything received is in exactly one place");
+    Reconciliation.Proof proof =
+        new Reconciliation(demo.plant().ledger()).prove(Reconciliation.Span.all(null));
+    ReconcileCommand.print(proof, ReconcileCommand.readBack(demo.plant()), out());
+
+    title("5. Look for yourself");
+    String config = " --config " + demo.settings();
+    out().println("  FHIR server    " + demo.server() + "/Observation");
+    out().println("  Form posts     " + demo.address() + "/forms/bedside-form");
+    out().println("  State          " + demo.address() + "/health/ready");
+    out().println("  Folders        " + demo.settings().resolveSibling("inbox"));
+    out().println("  The queue      java -jar adapter/target/cistern.jar rejected" + config);
+    out().println("  One entry      java -jar adapter/target/cistern.jar show 1" + config);
+    for (String surprise : surprises) {
+      err().println("Not as expected: " + surprise);
+    }
+    return surprises.isEmpty() && proof.holds();
+  }
+
+  private String handedOver(Demo demo, SampleCase sample) {
+    Map<String, Long> states = new TreeMap<>();
+    demo.entries(sample).forEach(entry -> states.merge(entry.state().code(), 1L, Long::sum));
+    String counts =
+        states.entrySet().stream()
+            .map(e -> e.getValue() + " " + e.getKey())
+            .collect(Collectors.joining(", "));
+    return "%-16s %-38s %s".formatted(sample.source(), counts, sample.title());
+  }
+
+  private void title(String text) {
+    out().println();
+    out().println(text);
+  }
+
+  private void wrapped(String text, String indent) {
+    StringBuilder line = new StringBuilder(indent);
+    for (String word : text.split(" ")) {
+      if (line.length() + word.length() > 98) {
+        out().println(line);
+        line = new StringBuilder(indent).append("   ");
+      }
+      line.append(line.toString().isBlank() ? "" : " ").append(word);
+    }
+    out().println(line);
   }
 }

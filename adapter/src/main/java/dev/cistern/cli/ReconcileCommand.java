@@ -8,6 +8,7 @@ import dev.cistern.ledger.Entry;
 import dev.cistern.ledger.EntryState;
 import dev.cistern.ledger.Reconciliation;
 import dev.cistern.plant.Plant;
+import java.io.PrintWriter;
 import java.time.Instant;
 import java.time.LocalDate;
 import java.time.ZoneId;
@@ -43,7 +44,7 @@ final class ReconcileCommand extends OnLedger {
   @Option(names = "--json", description = "One line of JSON.")
   private boolean json;
 
-  private record Difference(long entry, String what) {}
+  record Difference(long entry, String what) {}
 
   @Override
   public Integer call() {
@@ -56,7 +57,7 @@ final class ReconcileCommand extends OnLedger {
       if (json) {
         printJson(proof, differences);
       } else {
-        print(proof, differences);
+        print(proof, differences, out());
       }
       return proof.holds() && differences.isEmpty() ? Exit.DONE : Exit.NOT_ALL_WELL;
     }
@@ -112,7 +113,12 @@ final class ReconcileCommand extends OnLedger {
     throw new NetworkDown("The server does not answer; nothing can be read back now.");
   }
 
-  private void print(Reconciliation.Proof proof, List<Difference> differences) {
+  /** Compares every delivered result with the server. */
+  static List<Difference> readBack(Plant plant) {
+    return differences(plant, new Reconciliation(plant.ledger()), Reconciliation.Span.all(null));
+  }
+
+  static void print(Reconciliation.Proof proof, List<Difference> differences, PrintWriter out) {
     for (Reconciliation.Sum sum : proof.sums()) {
       StringBuilder text = new StringBuilder();
       for (EntryState state : EntryState.values()) {
@@ -121,54 +127,47 @@ final class ReconcileCommand extends OnLedger {
           text.append(' ').append(state.code());
         }
       }
-      out()
-          .println(
-              "%-16s %d received = %s%s"
-                  .formatted(
-                      sum.source(),
-                      sum.entries() + sum.count(EntryState.WAITING),
-                      text.isEmpty() ? "0" : text,
-                      sum.holds() ? "" : "  DOES NOT ADD UP"));
+      out.println(
+          "%-16s %d received = %s%s"
+              .formatted(
+                  sum.source(),
+                  sum.entries() + sum.count(EntryState.WAITING),
+                  text.isEmpty() ? "0" : text,
+                  sum.holds() ? "" : "  DOES NOT ADD UP"));
       if (sum.open() > 0) {
-        out()
-            .println(
-                "                 and "
-                    + sum.open()
-                    + " of "
-                    + sum.submissions()
-                    + " submissions are still being read");
+        out.println(
+            "                 and "
+                + sum.open()
+                + " of "
+                + sum.submissions()
+                + " submissions are still being read");
       }
     }
     proof
         .disagreeing()
-        .forEach(id -> out().println("Entry " + id + " is in another state than the trail says."));
-    proof
-        .short_()
-        .forEach(id -> out().println("Submission " + id + " has lost or gained entries."));
+        .forEach(id -> out.println("Entry " + id + " is in another state than the trail says."));
+    proof.short_().forEach(id -> out.println("Submission " + id + " has lost or gained entries."));
     proof
         .doubled()
-        .forEach(key -> out().println("The result " + key + " counts as delivered twice."));
-    differences.forEach(d -> out().println("Entry " + d.entry() + " " + d.what() + "."));
+        .forEach(key -> out.println("The result " + key + " counts as delivered twice."));
+    differences.forEach(d -> out.println("Entry " + d.entry() + " " + d.what() + "."));
     for (Reconciliation.Gap gap : proof.gaps()) {
-      out()
-          .println(
-              "Device "
-                  + gap.deviceSerial()
-                  + " skipped exam numbers "
-                  + String.join(", ", gap.missing())
-                  + (gap.more() ? " and more" : "")
-                  + ": look for them on the device.");
+      out.println(
+          "Device "
+              + gap.deviceSerial()
+              + " skipped exam numbers "
+              + String.join(", ", gap.missing())
+              + (gap.more() ? " and more" : "")
+              + ": look for them on the device.");
     }
-    out()
-        .println(
-            proof.trail().holds()
-                ? "The trail holds: " + proof.trail().events() + " events."
-                : "The trail is broken at event " + proof.trail().broken() + ".");
-    out()
-        .println(
-            proof.holds() && differences.isEmpty()
-                ? "Everything adds up."
-                : "Something does NOT add up; see above.");
+    out.println(
+        proof.trail().holds()
+            ? "The trail holds: " + proof.trail().events() + " events."
+            : "The trail is broken at event " + proof.trail().broken() + ".");
+    out.println(
+        proof.holds() && differences.isEmpty()
+            ? "Everything adds up."
+            : "Something does NOT add up; see above.");
   }
 
   private void printJson(Reconciliation.Proof proof, List<Difference> differences) {

@@ -52,6 +52,24 @@ public final class Records {
                 .findFirst());
   }
 
+  /** How many submissions are not all refined yet. */
+  public long openSubmissions() {
+    return ledger.read(
+        handle -> handle.createQuery(Sql.of("submission-open-count")).mapTo(Long.class).one());
+  }
+
+  /** The latest submission of a source with these bytes. */
+  public Optional<Submission> submission(String source, String sha256) {
+    return ledger.read(
+        handle ->
+            handle
+                .createQuery(Sql.of("submission-by-hash"))
+                .bind("source", source)
+                .bind("sha256", sha256)
+                .map((rs, context) -> Submission.read(rs))
+                .findFirst());
+  }
+
   /** The entries of a submission in their order, at most {@code limit}. */
   public List<Entry> entriesOf(long submission, int limit) {
     return ledger.read(

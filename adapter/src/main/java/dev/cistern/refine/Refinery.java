@@ -103,10 +103,22 @@ public final class Refinery {
     return mapping.name() + "@" + mapping.version();
   }
 
+  /** A bare number that a person sets is in the unit in which the scan keeps the field. */
+  private static String inUnit(Field field, String text) {
+    boolean bare = !text.isBlank() && text.codePoints().noneMatch(Character::isLetter);
+    return switch (field.kind()) {
+      case VOLUME -> bare ? text + " mL" : text;
+      case LENGTH -> bare ? text + " cm" : text;
+      case MASS -> bare ? text + " kg" : text;
+      default -> text;
+    };
+  }
+
   private static Map<Field, FieldValue> overlay(Mapping mapping, Map<Field, String> amended) {
     Map<Field, FieldValue> overlay = new EnumMap<>(Field.class);
     Reading reading = Reading.canonicalIn(mapping.zone());
-    amended.forEach((field, text) -> overlay.put(field, FieldValue.amended(text, reading)));
+    amended.forEach(
+        (field, text) -> overlay.put(field, FieldValue.amended(inUnit(field, text), reading)));
     return overlay;
   }
 }
