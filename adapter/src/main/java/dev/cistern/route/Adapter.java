@@ -65,7 +65,8 @@ public final class Adapter implements AutoCloseable {
       throw e;
     } catch (Exception e) {
       lock.close();
-      throw new CisternException("The routes could not be started.", e);
+      log.error("the routes could not be started", e);
+      throw new CisternException("The routes could not be started; the log says why.", e);
     }
   }
 

@@ -27,8 +27,8 @@ final class ErrorPolicy extends RouteConfigurationBuilder {
     routeConfiguration(FORM)
         .onException(LedgerUnavailable.class)
         .handled(true)
-        .process(FormPost::unavailable);
-    routeConfiguration(FORM)
+        .process(FormPost::unavailable)
+        .end()
         .onException(Exception.class)
         .handled(true)
         .log(

@@ -5,7 +5,6 @@ package dev.cistern.route;
 import dev.cistern.config.Settings;
 import java.util.List;
 import org.apache.camel.builder.RouteBuilder;
-import org.apache.camel.builder.TemplatedRouteBuilder;
 
 /**
  * Files that arrive in folders. A file is taken when it has settled, committed to the ledger, and
@@ -36,11 +35,10 @@ final class FolderRoutes extends RouteBuilder {
       Settings.Folder folder = source.settings();
       getContext().getRegistry().bind(bean(folder), source);
       getContext().getRegistry().bind(bean(folder) + "-settled", source.settled());
-      TemplatedRouteBuilder.builder(getContext(), TEMPLATE)
+      templatedRoute(TEMPLATE)
           .routeId("intake-" + folder.name())
           .parameter("name", bean(folder))
-          .parameter("address", address(folder))
-          .add();
+          .parameter("address", address(folder));
     }
   }
 
