@@ -6,6 +6,7 @@ import ca.uhn.hl7v2.HL7Exception;
 import ca.uhn.hl7v2.model.Segment;
 import ca.uhn.hl7v2.util.Terser;
 import dev.cistern.mapping.Hl7Path.Condition;
+import dev.cistern.scan.Place;
 import java.util.ArrayList;
 import java.util.List;
 import org.jspecify.annotations.Nullable;
@@ -34,6 +35,10 @@ final class Hl7Segment {
 
   Line line() {
     return line;
+  }
+
+  Place place(int ordinal) {
+    return line.place(ordinal);
   }
 
   private Segment parsed() throws HL7Exception {

@@ -87,12 +87,7 @@ final class JsonLines implements Decoder {
     }
 
     private @Nullable RawEntry entry(Line line) {
-      Place place =
-          new Place(
-              ordinal + 1,
-              line.number(),
-              line.offset(),
-              (int) Math.min(line.length(), Integer.MAX_VALUE));
+      Place place = line.place(ordinal + 1);
       try {
         String text = opened.encoding().decode(line.bytes());
         if (text.isBlank()) {

@@ -40,10 +40,21 @@ final class JsonSources {
   static @Nullable String problem(String source) {
     try {
       compile(source);
-      return null;
+      // The library takes an open bracket at the end for a closed one.
+      return bracketsMatch(source) ? null : "\"" + source + "\" is not a JSON path";
     } catch (IllegalArgumentException | InvalidPathException e) {
       return "\"" + source + "\" is not a JSON path";
     }
+  }
+
+  private static boolean bracketsMatch(String source) {
+    int open = 0;
+    boolean quoted = false;
+    for (char c : source.toCharArray()) {
+      quoted ^= c == '\'';
+      open += quoted ? 0 : c == '[' ? 1 : c == ']' ? -1 : 0;
+    }
+    return open == 0;
   }
 
   private static JsonPath compile(String source) {

@@ -2,6 +2,8 @@
 // SPDX-FileCopyrightText: The Cistern authors
 package dev.cistern.mapping;
 
+import dev.cistern.scan.Place;
+
 /**
  * One physical line, as bytes.
  *
@@ -13,6 +15,10 @@ package dev.cistern.mapping;
  */
 record Line(
     long offset, long length, int number, byte[] bytes, boolean terminated, boolean tooLarge) {
+  Place place(int ordinal) {
+    return new Place(ordinal, number, offset, (int) Math.min(length, Integer.MAX_VALUE));
+  }
+
   long end() {
     return offset + length;
   }

@@ -17,6 +17,7 @@ import java.time.temporal.ChronoUnit;
 import java.time.temporal.TemporalAccessor;
 import java.time.temporal.TemporalQueries;
 import java.util.Locale;
+import java.util.regex.Pattern;
 
 /**
  * Compiles the pattern of a date or time: the letters of {@link DateTimeFormatter}, read strictly,
@@ -26,6 +27,9 @@ final class TimePattern {
   private static final ZonedDateTime SAMPLE =
       ZonedDateTime.of(2027, 11, 28, 21, 47, 38, 0, ZoneOffset.UTC);
 
+  /** A slip that reads back what it wrote: {@code dd.mm.yyyy HH:MM}. */
+  private static final Pattern HOUR_AND_MONTH = Pattern.compile("[HhKk][^A-Za-z]*M");
+
   private TimePattern() {}
 
   /**
@@ -33,6 +37,9 @@ final class TimePattern {
    *     all that the field needs
    */
   static DateTimeFormatter compile(String pattern, Field field) {
+    if (HOUR_AND_MONTH.matcher(pattern).find()) {
+      throw wrong(pattern, "has the month (M) behind the hour; the minute is m");
+    }
     DateTimeFormatter formatter = formatter(pattern);
     TemporalAccessor back = thereAndBack(pattern, formatter);
     if (!SAMPLE.toLocalDate().equals(back.query(TemporalQueries.localDate()))) {

@@ -80,7 +80,8 @@ final class XmlSources {
   Found find(Node record, String source) {
     XPathEvaluationResult<?> result = evaluated(record, source);
     if (!(result.value() instanceof XPathNodes nodes)) {
-      return Found.text(plain(result.value()));
+      String text = plain(result.value());
+      return text.isEmpty() ? Found.NOTHING : Found.text(text);
     }
     List<String> texts = new ArrayList<>();
     for (Node node : nodes) {
@@ -93,11 +94,14 @@ final class XmlSources {
     return Found.texts(texts);
   }
 
-  /** XPath's numbers are binary fractions, and write whole ones with ".0". */
+  /** XPath's numbers are binary fractions; what is none ("NaN") is nothing. */
   private static String plain(Object value) {
-    return value instanceof Double number
-        ? new BigDecimal(number.toString()).stripTrailingZeros().toPlainString()
-        : String.valueOf(value);
+    if (!(value instanceof Double number)) {
+      return String.valueOf(value);
+    }
+    return number.isNaN() || number.isInfinite()
+        ? ""
+        : new BigDecimal(number.toString()).stripTrailingZeros().toPlainString();
   }
 
   private static boolean hasElements(Element element) {

@@ -17,6 +17,7 @@ import javax.xml.parsers.DocumentBuilderFactory;
 import javax.xml.parsers.ParserConfigurationException;
 import javax.xml.parsers.SAXParserFactory;
 import org.jspecify.annotations.Nullable;
+import org.w3c.dom.DOMException;
 import org.w3c.dom.Document;
 import org.w3c.dom.Element;
 import org.w3c.dom.Node;
@@ -126,12 +127,7 @@ final class XmlTree extends DefaultHandler {
     if (++depth > limits.depth()) {
       refuse(NESTED_TOO_DEEP, "The XML document nests deeper than " + limits.depth() + " levels.");
     }
-    Element element = document.createElementNS(uri.isEmpty() ? null : uri, qualified);
-    for (int i = 0; i < attributes.getLength(); i++) {
-      String namespace = attributes.getURI(i);
-      element.setAttributeNS(
-          namespace.isEmpty() ? null : namespace, attributes.getQName(i), attributes.getValue(i));
-    }
+    Element element = element(uri, qualified, attributes);
     int behind = starts.position(locator);
     // Inside a start tag there is no other "<".
     int start = behind > 0 ? text.lastIndexOf('<', behind - 1) : -1;
@@ -140,6 +136,22 @@ final class XmlTree extends DefaultHandler {
     }
     open.appendChild(element);
     open = element;
+  }
+
+  private Element element(String uri, String qualified, Attributes attributes) throws SAXException {
+    try {
+      Element element = document.createElementNS(uri.isEmpty() ? null : uri, qualified);
+      for (int i = 0; i < attributes.getLength(); i++) {
+        String namespace = attributes.getURI(i);
+        element.setAttributeNS(
+            namespace.isEmpty() ? null : namespace, attributes.getQName(i), attributes.getValue(i));
+      }
+      return element;
+    } catch (DOMException e) {
+      // The parser lets through a few names that the tree does not take.
+      refuse(MALFORMED_XML, "The XML document uses a namespace that cannot be used so.");
+      throw new SAXException(e);
+    }
   }
 
   @Override

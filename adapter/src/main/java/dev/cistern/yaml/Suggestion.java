@@ -13,6 +13,9 @@ public final class Suggestion {
 
   /** The known word nearest to {@code word}; empty where none is near enough to be a slip. */
   public static Optional<String> nearest(String word, Collection<String> known) {
+    if (word.length() < 2) {
+      return Optional.empty();
+    }
     int tolerated = Math.max(1, word.length() / 3);
     return known.stream()
         .filter(k -> Math.abs(k.length() - word.length()) <= tolerated)
