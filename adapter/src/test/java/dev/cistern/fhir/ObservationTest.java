@@ -245,6 +245,18 @@ class ObservationTest {
     assertThat(FhirJson.encode(built(example))).contains("\"effectiveDateTime\":\"" + time + "\"");
   }
 
+  @ParameterizedTest
+  @CsvSource({
+    "2026-03-14T09:05:00+14:30, 2026-03-13T18:35:00Z",
+    "1880-03-14T09:05:00+01:05:21, 1880-03-14T07:59:39Z"
+  })
+  void an_offset_that_fhir_cannot_write_becomes_utc(String time, String written) {
+    Examples example = Examples.residual();
+    example.measuredAt = OffsetDateTime.parse(time);
+
+    assertThat(built(example).getEffectiveDateTimeType().getValueAsString()).isEqualTo(written);
+  }
+
   @Test
   void issued_is_the_time_of_acceptance() {
     Examples example = Examples.residual();
