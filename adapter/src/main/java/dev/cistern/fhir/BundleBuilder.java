@@ -132,7 +132,7 @@ public final class BundleBuilder {
       Observation observation = resources.observation(release);
       Token scanner = resources.deviceToken(release.scan());
       if (scanner != null) {
-        observation.setDevice(new Reference(reference(scanner)));
+        observation.getDevice().setReference(reference(scanner));
       }
       return observation;
     }

@@ -97,7 +97,9 @@ public final class Adapter implements AutoCloseable {
     camel.addRoutes(new ErrorPolicy());
     camel.addRoutes(new WorkRoutes(refiner, plant.postbox().delivery(), settings.fhir().workers()));
     camel.addRoutes(new FormRoutes(new FormPost(desk, settings)));
-    camel.addRoutes(new FolderRoutes(folders));
+    FolderRoutes folderRoutes = new FolderRoutes(folders);
+    camel.addRoutes(folderRoutes);
+    camel.addTemplatedRoutes(folderRoutes);
     return camel;
   }
 

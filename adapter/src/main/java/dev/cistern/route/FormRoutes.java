@@ -4,7 +4,7 @@ package dev.cistern.route;
 
 import org.apache.camel.builder.RouteBuilder;
 
-/** Form posts: durable and checked before the answer. */
+/** Form posts below {@code /forms}: durable and checked before the answer. */
 final class FormRoutes extends RouteBuilder {
   static final String SERVLET = "cistern";
 
@@ -16,11 +16,14 @@ final class FormRoutes extends RouteBuilder {
 
   @Override
   public void configure() {
-    from("servlet:forms?servletName="
+    getContext().getRegistry().bind(RawBinding.NAME, new RawBinding());
+    from("servlet:/?servletName="
             + SERVLET
             + "&matchOnUriPrefix=true&httpMethodRestrict=POST"
-            + "&mapHttpMessageBody=false&mapHttpMessageHeaders=false&mapHttpMessageFormUrlEncodedBody=false"
-            + "&muteException=true")
+            + "&httpBinding=#"
+            + RawBinding.NAME
+            + "&mapHttpMessageBody=false&mapHttpMessageHeaders=false"
+            + "&mapHttpMessageFormUrlEncodedBody=false&muteException=true")
         .routeId("intake-form")
         .routeConfigurationId(ErrorPolicy.FORM)
         .process(post)
