@@ -4,9 +4,12 @@ package dev.cistern.route;
 
 import dev.cistern.config.Settings;
 import dev.cistern.scan.CisternException;
+import jakarta.servlet.DispatcherType;
 import jakarta.servlet.http.HttpServlet;
+import java.util.EnumSet;
 import java.util.Map;
 import org.apache.camel.component.servlet.CamelHttpTransportServlet;
+import org.eclipse.jetty.ee10.servlet.FilterHolder;
 import org.eclipse.jetty.ee10.servlet.ServletContextHandler;
 import org.eclipse.jetty.ee10.servlet.ServletHolder;
 import org.eclipse.jetty.server.HttpConfiguration;
@@ -17,6 +20,7 @@ import org.eclipse.jetty.util.thread.QueuedThreadPool;
 
 /** The HTTP server: form posts go to the Camel routes, everything else to plain servlets. */
 final class Door implements AutoCloseable {
+  private static final String FORMS = "/forms/*";
   private static final int MOST_THREADS = 64;
   private static final int IDLE_MILLIS = 30_000;
 
@@ -48,7 +52,11 @@ final class Door implements AutoCloseable {
     ServletContextHandler context = new ServletContextHandler("/");
     ServletHolder camel = new ServletHolder(FormRoutes.SERVLET, new CamelHttpTransportServlet());
     camel.setInitOrder(1);
-    context.addServlet(camel, "/forms/*");
+    context.addServlet(camel, FORMS);
+    context.addFilter(
+        new FilterHolder(new KeepBody(http.largestForm())),
+        FORMS,
+        EnumSet.of(DispatcherType.REQUEST));
     servlets.forEach((path, servlet) -> context.addServlet(new ServletHolder(servlet), path));
     server.setHandler(context);
     server.setStopTimeout(5_000);

@@ -64,7 +64,7 @@ public final class FormPost implements Processor {
       problem(out, 415, "Post a form (urlencoded or multipart) or JSON.");
       return;
     }
-    byte[] bytes = request.getInputStream().readNBytes(largest + 1);
+    byte[] bytes = KeepBody.of(request);
     if (bytes.length > largest) {
       problem(out, 413, "The post is larger than this form takes.");
       return;

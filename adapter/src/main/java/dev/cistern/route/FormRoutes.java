@@ -16,12 +16,9 @@ final class FormRoutes extends RouteBuilder {
 
   @Override
   public void configure() {
-    getContext().getRegistry().bind(RawBinding.NAME, new RawBinding());
     from("servlet:/?servletName="
             + SERVLET
             + "&matchOnUriPrefix=true&httpMethodRestrict=POST"
-            + "&httpBinding=#"
-            + RawBinding.NAME
             + "&mapHttpMessageBody=false&mapHttpMessageHeaders=false"
             + "&mapHttpMessageFormUrlEncodedBody=false&muteException=true")
         .routeId("intake-form")
