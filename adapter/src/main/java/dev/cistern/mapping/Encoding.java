@@ -16,6 +16,7 @@ import org.jspecify.annotations.Nullable;
  * @param unit bytes of the smallest unit of text
  */
 record Encoding(Charset charset, int bom, int unit, boolean littleEndian) {
+  @SuppressWarnings("ArrayRecordComponent")
   private record Mark(int[] bytes, Charset charset) {}
 
   /** The longer marks first: one begins with another. */
@@ -91,7 +92,7 @@ record Encoding(Charset charset, int bom, int unit, boolean littleEndian) {
   int unitAt(byte[] bytes, int at) {
     int value = 0;
     for (int i = 0; i < unit; i++) {
-      value = value << 8 | bytes[at + (littleEndian ? unit - 1 - i : i)] & 0xFF;
+      value = (value << 8) | (bytes[at + (littleEndian ? unit - 1 - i : i)] & 0xFF);
     }
     return value;
   }

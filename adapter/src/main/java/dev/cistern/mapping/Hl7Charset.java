@@ -25,6 +25,8 @@ final class Hl7Charset {
   private Hl7Charset() {}
 
   /**
+   * The charset of a message.
+   *
    * @param msh the MSH segment, read as if in ISO 8859-1
    * @return UTF-8 where the message names none; null where it names one that is not known
    */

@@ -59,7 +59,7 @@ record Hl7Path(
     if (path == null || text == null) {
       return null;
     }
-    String[] steps = path.split("\\.");
+    String[] steps = path.split("\\.", -1);
     int at = ofSegment ? 1 : 0;
     if (steps.length < 1 || steps.length > at + 2 || path.endsWith(".")) {
       throw new IllegalArgumentException(

@@ -52,8 +52,8 @@ record Hl7Row(Map<String, Hl7Path> paths, Hl7Message message, int record, String
     // flags.
     boolean alternatives =
         segments.size() > 1
-            || path.segment().equals("PID") && path.field() == 3
-            || path.segment().equals("OBX") && (path.field() == 5 || path.field() == 8);
+            || (path.segment().equals("PID") && path.field() == 3)
+            || (path.segment().equals("OBX") && (path.field() == 5 || path.field() == 8));
     return alternatives ? Found.texts(texts) : Found.firstOf(texts);
   }
 

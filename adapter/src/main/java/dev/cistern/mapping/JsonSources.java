@@ -32,7 +32,13 @@ final class JsonSources {
    *
    * @param path where it stands, as {@code $.results[3]}
    */
-  record At(String path, JsonNode node) {}
+  record At(String path, JsonNode node) {
+    /** Never shows the record: it is a patient's. */
+    @Override
+    public String toString() {
+      return "At[" + path + "]";
+    }
+  }
 
   private final Map<String, JsonPath> paths = new ConcurrentHashMap<>();
 
@@ -50,7 +56,8 @@ final class JsonSources {
   private static boolean bracketsMatch(String source) {
     int open = 0;
     boolean quoted = false;
-    for (char c : source.toCharArray()) {
+    for (int i = 0; i < source.length(); i++) {
+      char c = source.charAt(i);
       quoted ^= c == '\'';
       open += quoted ? 0 : c == '[' ? 1 : c == ']' ? -1 : 0;
     }

@@ -13,6 +13,7 @@ import dev.cistern.scan.Place;
  * @param bytes without the line end; cut where the line is larger than a record may be
  * @param terminated whether it has a line end
  */
+@SuppressWarnings("ArrayRecordComponent") // never compared
 record Line(
     long offset, long length, int number, byte[] bytes, boolean terminated, boolean tooLarge) {
   Place place(int ordinal) {

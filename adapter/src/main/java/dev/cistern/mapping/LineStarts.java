@@ -22,7 +22,7 @@ final class LineStarts {
     for (int i = 0; i < text.length(); i++) {
       char c = text.charAt(i);
       boolean end =
-          c == '\n' || c == '\r' && (i + 1 == text.length() || text.charAt(i + 1) != '\n');
+          c == '\n' || (c == '\r' && (i + 1 == text.length() || text.charAt(i + 1) != '\n'));
       if (end) {
         starts = count == starts.length ? Arrays.copyOf(starts, count * 2) : starts;
         starts[count++] = i + 1;

@@ -61,7 +61,7 @@ final class Multipart {
     String value = part.substring(blank == 0 ? 2 : blank + 4);
     String name = "";
     Charset own = charset;
-    for (String header : part.substring(0, blank).split("\r\n")) {
+    for (String header : part.substring(0, blank).split("\r\n", -1)) {
       int colon = header.indexOf(':');
       String key = colon < 0 ? "" : header.substring(0, colon).strip().toLowerCase(Locale.ROOT);
       if (key.equals("content-disposition")) {

@@ -13,6 +13,7 @@ import java.nio.charset.Charset;
  * @param in behind the byte-order mark
  * @param head the first bytes, with the mark
  */
+@SuppressWarnings("ArrayRecordComponent") // never compared
 record Opened(BufferedInputStream in, byte[] head, Encoding encoding) {
   private static final int HEAD = 4096;
 

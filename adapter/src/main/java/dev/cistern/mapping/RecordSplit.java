@@ -159,7 +159,8 @@ final class RecordSplit {
             "The last line does not end with a line end: the file may have been cut, and the last"
                 + " value with it.");
     boolean quoted = new Quoting(layout.delimiter()).read(text).lastQuoted();
-    return layout.finalNewline() == FinalNewline.REQUIRED || !quoted && feedsWhatMatters(count - 1)
+    boolean matters = !quoted && feedsWhatMatters(count - 1);
+    return layout.finalNewline() == FinalNewline.REQUIRED || matters
         ? finding
         : finding.withSeverity(Severity.WARN);
   }

@@ -71,7 +71,7 @@ final class TimePattern {
         if (!quoted && "YwWec".indexOf(c) >= 0) {
           throw wrong(pattern, "has the letter " + c + ", which counts weeks; a year is y");
         }
-        if (quoted || c != 'y' && c != 'u') {
+        if (quoted || (c != 'y' && c != 'u')) {
           piece.append(c);
           continue;
         }

@@ -66,7 +66,7 @@ final class XmlRecords {
 
   private long steps(Node document) {
     long whole = parts(document);
-    Map<Node, Long> around = new IdentityHashMap<>();
+    IdentityHashMap<Node, Long> around = new IdentityHashMap<>();
     long steps = 0;
     for (XmlReach reach : reaches.values()) {
       for (int i = 0; i < records.size(); i++) {

@@ -11,7 +11,6 @@ import static dev.cistern.mapping.DecodeReason.XML_DOCUMENT_TYPE;
 import java.io.IOException;
 import java.io.StringReader;
 import java.util.IdentityHashMap;
-import java.util.Map;
 import javax.xml.XMLConstants;
 import javax.xml.parsers.DocumentBuilderFactory;
 import javax.xml.parsers.ParserConfigurationException;
@@ -48,7 +47,7 @@ final class XmlTree extends DefaultHandler {
   private final String text;
   private final Limits limits;
   private final Document document;
-  private final Map<Node, Span> spans = new IdentityHashMap<>();
+  private final IdentityHashMap<Node, Span> spans = new IdentityHashMap<>();
   private final LineStarts starts;
   private @Nullable Locator locator;
   private Node open;

@@ -215,7 +215,9 @@ public final class YamlFile {
   }
 
   /**
-   * @throws YamlProblems where {@link #check} finds any
+   * Insists that this file keeps a schema.
+   *
+   * @throws YamlProblems where {@link #check} finds anything
    */
   public void require(String schemaResource) {
     List<Problem> problems = check(schemaResource);
