@@ -1,2 +1,3 @@
+-- What stands at the server first: the clock may have been set back since.
 SELECT * FROM entry WHERE key_hash = :key AND state IN ('delivered', 'superseded') AND location IS NOT NULL
-ORDER BY delivered_at DESC, id DESC LIMIT 1
+ORDER BY state, delivered_at DESC, id DESC LIMIT 1

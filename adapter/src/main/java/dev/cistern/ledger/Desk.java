@@ -9,6 +9,7 @@ import dev.cistern.scan.Field;
 import dev.cistern.scan.Refined;
 import java.util.EnumMap;
 import java.util.Map;
+import java.util.Objects;
 import java.util.Optional;
 import org.jspecify.annotations.Nullable;
 
@@ -47,16 +48,22 @@ public final class Desk {
     return fields;
   }
 
-  /** Whether people may still work on an entry: it is rejected, or was discarded. */
+  /**
+   * Whether people may still work on an entry: it is rejected, or was discarded, or a newer version
+   * took its place. That one may have been refused or discarded since; whether it still counts is
+   * seen when the entry is processed again.
+   */
   public static boolean open(Entry entry) {
-    return entry.state() == EntryState.REJECTED || entry.state() == EntryState.DISCARDED;
+    return entry.state() == EntryState.REJECTED
+        || entry.state() == EntryState.DISCARDED
+        || entry.state() == EntryState.SUPERSEDED;
   }
 
   /**
    * Processes an entry again: what refining made of it, under today's mapping, becomes its state.
    *
    * @param amended fields that a person sets on the way; empty for a mere replay
-   * @throws NotPossible where the entry is no longer open
+   * @throws NotPossible where the entry is no longer open, or somebody amended it since it was read
    */
   public Filing.Filed replay(
       String actor, Entry entry, Map<Field, String> amended, Refined refined, String why) {
@@ -64,7 +71,20 @@ public final class Desk {
         actor,
         tx -> {
           Entry current = stillOpen(tx, entry.id(), "replayed");
+          if (!Objects.equals(current.overlay(), entry.overlay())) {
+            throw new NotPossible(
+                "Entry "
+                    + entry.id()
+                    + " was amended by somebody else meanwhile; look at it again.");
+          }
           if (!amended.isEmpty()) {
+            if (current.state() == EntryState.SUPERSEDED) {
+              throw new NotPossible(
+                  "Entry "
+                      + entry.id()
+                      + " was superseded by a newer version; amend that one, or replay this one as it"
+                      + " is.");
+            }
             amend(tx, current, amended, why);
           }
           replayed(tx, current, why);
@@ -145,7 +165,7 @@ public final class Desk {
               + id
               + " is "
               + current.state().code()
-              + "; only a rejected or discarded entry can be "
+              + "; only a rejected, discarded or superseded entry can be "
               + doing
               + ".");
     }

@@ -37,13 +37,21 @@ public final class Filing {
     }
   }
 
-  private record Fate(EntryState state, @Nullable Long other, Refined refined) {}
+  /**
+   * @param replaces versions that need not leave any more once this one is filed
+   */
+  private record Fate(
+      EntryState state, @Nullable Long other, Refined refined, List<Succession.Known> replaces) {
+    Fate(EntryState state, @Nullable Long other, Refined refined) {
+      this(state, other, refined, List.of());
+    }
+  }
 
   Filing() {}
 
   /**
-   * Files an entry that was split off its submission: anew, or in place where the ledger has it
-   * already.
+   * Files an entry that was split off its submission: anew, or in place where it waits to be split
+   * off again. One that is past that stays as it is.
    *
    * @param refused the state of an entry that is not accepted: rejected, or returned for a form
    */
@@ -51,7 +59,9 @@ public final class Filing {
     Place place = refined.place();
     Entry existing = at(tx, submission.id(), place.ordinal()).orElse(null);
     if (existing != null) {
-      return refile(tx, existing, refined, refused);
+      return existing.state() == EntryState.WAITING
+          ? refile(tx, existing, refined, refused)
+          : new Filed(existing.id(), existing.state(), existing.otherEntry(), existing.findings());
     }
     Fate fate = fate(tx, submission, -1, refined, refused);
     SqlStatement<?> insert =
@@ -108,6 +118,10 @@ public final class Filing {
       Tx tx, long submission, long entry, @Nullable EntryState from, Fate fate) {
     Refined refined = fate.refined();
     tx.trail("refined", submission, entry, from, fate.state(), detail(fate, refined.rejectedBy()));
+    for (Succession.Known older : fate.replaces()) {
+      Outbox.change(
+          tx, older.entry(), EntryState.READY, EntryState.SUPERSEDED, "superseded", entry);
+    }
     return new Filed(entry, fate.state(), fate.other(), refined.findings());
   }
 
@@ -131,9 +145,10 @@ public final class Filing {
   private static Fate fate(
       Tx tx, Submission submission, long self, Refined refined, EntryState refused) {
     ScanKey key = refined.key();
-    List<Succession.Known> known = key == null ? List.of() : sameKey(tx, key, self);
+    List<Succession.Known> known =
+        key == null ? List.of() : sameKey(tx, key).stream().filter(k -> k.entry() != self).toList();
     if (!refined.accepted()) {
-      return refusedFate(tx, submission, refined, refused, known);
+      return refusedFate(tx, submission, refined, refused, known, null);
     }
     Succession.Version version =
         new Succession.Version(
@@ -148,14 +163,17 @@ public final class Filing {
       return new Fate(EntryState.SUPERSEDED, older.entry(), refined);
     }
     if (decision instanceof Succession.Decision.Conflict conflict) {
-      return conflict(refined, refused, SequenceReason.SAME_KEY_OTHER_CONTENT, conflict.entry());
+      Refined held = conflict(refined, SequenceReason.SAME_KEY_OTHER_CONTENT, conflict.entry());
+      return refusedFate(tx, submission, held, refused, known, conflict.entry());
     }
     if (decision instanceof Succession.Decision.Unclear unclear) {
-      return conflict(refined, refused, SequenceReason.REVISION_UNCLEAR, unclear.entry());
+      Refined held = conflict(refined, SequenceReason.REVISION_UNCLEAR, unclear.entry());
+      return refusedFate(tx, submission, held, refused, known, unclear.entry());
     }
     if (decision instanceof Succession.Decision.NewerThan) {
-      supersedeUnsent(tx, known);
-    } else if (isCorrection(refined.scan().measurement().status())) {
+      return new Fate(EntryState.READY, null, refined, unsent(known));
+    }
+    if (isCorrection(refined.scan().measurement().status())) {
       return new Fate(
           EntryState.READY,
           null,
@@ -171,8 +189,7 @@ public final class Filing {
     return status != Status.FINAL && status != Status.PRELIMINARY;
   }
 
-  private static Fate conflict(
-      Refined refined, EntryState refused, SequenceReason reason, long other) {
+  private static Refined conflict(Refined refined, SequenceReason reason, long other) {
     String message =
         reason == SequenceReason.REVISION_UNCLEAR
             ? "Entry " + other + " corrects the same exam too, and neither says which came later."
@@ -180,7 +197,7 @@ public final class Filing {
                 + other
                 + " is the same exam of the same device with other content, and neither is marked as a"
                 + " correction.";
-    return new Fate(refused, other, refined.with(reason.found(null, message)));
+    return refined.with(reason.found(null, message));
   }
 
   /**
@@ -191,9 +208,10 @@ public final class Filing {
       Submission submission,
       Refined refined,
       EntryState refused,
-      List<Succession.Known> known) {
+      List<Succession.Known> known,
+      @Nullable Long other) {
     if (refused == EntryState.RETURNED) {
-      return new Fate(refused, null, refined);
+      return new Fate(refused, other, refined);
     }
     String content = content(refined);
     Long twin = null;
@@ -209,32 +227,27 @@ public final class Filing {
               .findFirst()
               .orElse(null);
     } else {
-      for (Succession.Known other : known) {
-        if (other.state() == EntryState.REJECTED && other.version().content().equals(content)) {
-          twin = other.entry();
+      for (Succession.Known same : known) {
+        if (same.state() == EntryState.REJECTED && same.version().content().equals(content)) {
+          twin = same.entry();
           break;
         }
       }
     }
     return twin == null
-        ? new Fate(refused, null, refined)
+        ? new Fate(refused, other, refined)
         : new Fate(EntryState.DUPLICATE, twin, refined);
   }
 
   /** Older versions that have not left yet need not leave any more. */
-  private static void supersedeUnsent(Tx tx, List<Succession.Known> known) {
-    for (Succession.Known older : known) {
-      if (older.state() == EntryState.READY && !older.inFlight()) {
-        Outbox.change(
-            tx, older.entry(), EntryState.READY, EntryState.SUPERSEDED, "superseded", null);
-      }
-    }
+  private static List<Succession.Known> unsent(List<Succession.Known> known) {
+    return known.stream().filter(k -> k.state() == EntryState.READY && !k.inFlight()).toList();
   }
 
-  private static List<Succession.Known> sameKey(Tx tx, ScanKey key, long self) {
+  /** The versions of a result that count, as this transaction sees them. */
+  static List<Succession.Known> sameKey(Tx tx, ScanKey key) {
     long now = tx.now().toEpochMilli();
-    return tx
-        .handle()
+    return tx.handle()
         .createQuery(Sql.of("entry-same-key"))
         .bind("key", key.hash())
         .map(
@@ -247,9 +260,7 @@ public final class Filing {
                         Coded.of(Status.class, rs.getString("status")).orElseThrow(),
                         rs.getString("content_hash")),
                     rs.getLong("lease_until") > now))
-        .stream()
-        .filter(k -> k.entry() != self)
-        .toList();
+        .list();
   }
 
   private static void bind(SqlStatement<?> statement, Tx tx, Fate fate) {

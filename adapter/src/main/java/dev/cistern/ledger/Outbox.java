@@ -5,6 +5,7 @@ package dev.cistern.ledger;
 import dev.cistern.json.FindingJson;
 import dev.cistern.json.Json;
 import dev.cistern.scan.Finding;
+import dev.cistern.scan.ScanKey;
 import java.time.Duration;
 import java.time.Instant;
 import java.util.ArrayList;
@@ -149,13 +150,6 @@ public final class Outbox {
   }
 
   private static boolean delivered(Tx tx, Entry entry, Landed at) {
-    String key = entry.keyHash();
-    Entry older =
-        key == null
-            ? null
-            : lastWritten(tx.handle(), key)
-                .filter(o -> o.state() == EntryState.DELIVERED)
-                .orElse(null);
     int rows =
         tx.handle()
             .createUpdate(Sql.of("entry-delivered"))
@@ -181,10 +175,31 @@ public final class Outbox {
               out.writeStringField("version", at.version());
               out.writeEndObject();
             }));
-    if (older != null) {
-      change(tx, older.id(), EntryState.DELIVERED, EntryState.SUPERSEDED, "superseded", entry.id());
-    }
+    supersedeOthers(tx, entry);
     return true;
+  }
+
+  /**
+   * Whatever else of the same result stood at the server stands no more, and an older version that
+   * is still on its way must not arrive after this one.
+   */
+  private static void supersedeOthers(Tx tx, Entry entry) {
+    ScanKey key = entry.key();
+    if (key == null) {
+      return;
+    }
+    List<Succession.Known> same = Filing.sameKey(tx, key);
+    Succession.Version version =
+        same.stream().filter(k -> k.entry() == entry.id()).findFirst().orElseThrow().version();
+    for (Succession.Known other : same) {
+      boolean over =
+          other.state() == EntryState.DELIVERED
+              || (other.state() == EntryState.READY
+                  && Succession.isOlder(other.version(), version));
+      if (over && other.entry() != entry.id()) {
+        change(tx, other.entry(), other.state(), EntryState.SUPERSEDED, "superseded", entry.id());
+      }
+    }
   }
 
   private static boolean later(Tx tx, Entry entry, Outcome.Later later) {

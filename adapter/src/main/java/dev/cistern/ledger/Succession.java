@@ -68,12 +68,20 @@ final class Succession {
     };
   }
 
-  /** The newest version that is on its way or at the server; null where there is none. */
+  /** Whether the sender says that {@code a} comes before {@code b}. */
+  static boolean isOlder(Version a, Version b) {
+    return compare(a, b) == Order.OLDER;
+  }
+
+  /**
+   * The newest version that was accepted; null where there is none. One that was superseded counts
+   * too: what superseded it may have been refused by the server since, which makes nothing that is
+   * older still the newest.
+   */
   private static @Nullable Known head(List<Known> accepted) {
     Known head = null;
     for (Known k : accepted) {
-      boolean live = k.state() == EntryState.READY || k.state() == EntryState.DELIVERED;
-      if (live && (head == null || compare(k.version(), head.version()) == Order.NEWER)) {
+      if (head == null || compare(k.version(), head.version()) == Order.NEWER) {
         head = k;
       }
     }
