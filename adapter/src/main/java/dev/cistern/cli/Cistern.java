@@ -73,6 +73,7 @@ public final class Cistern implements Runnable {
       command.getErr().println(e.getMessage());
       return Exit.BROKEN;
     }
+    LoggerFactory.getLogger(Cistern.class).debug("the command failed", e);
     if (e instanceof CisternException) {
       command.getErr().println(e.getMessage());
       return Exit.USAGE;
