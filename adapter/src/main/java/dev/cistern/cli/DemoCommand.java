@@ -64,7 +64,8 @@ final class DemoCommand extends WithHelp {
     title("1. The scanners of Alder Vale hand over their day");
     demo.feed();
     for (SampleCase sample : demo.cases()) {
-      out().println("  " + handedOver(demo, sample));
+      out().println("  %-16s %s".formatted(sample.source(), states(demo, sample)));
+      wrapped(sample.title(), "      ");
     }
     List<String> surprises = demo.surprises(false);
 
@@ -77,7 +78,7 @@ final class DemoCommand extends WithHelp {
       wrapped("-> " + reason.next(), "      ");
     }
 
-    title("3. A person puts two of them right; the raw bytes stay as they are");
+    title("3. People put some of it right, with a reason; the raw bytes stay as they are");
     for (Map.Entry<SampleCase, Filing.Filed> fixed : demo.fix().entrySet()) {
       SampleCase.Fix fix = java.util.Objects.requireNonNull(fixed.getKey().fix());
       long id = fixed.getValue().entry();
@@ -85,7 +86,7 @@ final class DemoCommand extends WithHelp {
           fix.set().entrySet().stream()
               .map(e -> e.getKey() + "='" + e.getValue() + "'")
               .collect(Collectors.joining(" --set "));
-      out().println("  cistern amend " + id + " --set " + set + " --why '" + fix.why() + "'");
+      wrapped("cistern amend " + id + " --set " + set + " --why '" + fix.why() + "'", "  ");
       EntryState state = demo.plant().ledger().records().entry(id).orElseThrow().state();
       out().println("      entry " + id + " is " + state.code());
     }
@@ -110,14 +111,12 @@ final class DemoCommand extends WithHelp {
     return surprises.isEmpty() && proof.holds();
   }
 
-  private String handedOver(Demo demo, SampleCase sample) {
+  private static String states(Demo demo, SampleCase sample) {
     Map<String, Long> states = new TreeMap<>();
     demo.entries(sample).forEach(entry -> states.merge(entry.state().code(), 1L, Long::sum));
-    String counts =
-        states.entrySet().stream()
-            .map(e -> e.getValue() + " " + e.getKey())
-            .collect(Collectors.joining(", "));
-    return "%-16s %-38s %s".formatted(sample.source(), counts, sample.title());
+    return states.entrySet().stream()
+        .map(e -> e.getValue() + " " + e.getKey())
+        .collect(Collectors.joining(", "));
   }
 
   private void title(String text) {

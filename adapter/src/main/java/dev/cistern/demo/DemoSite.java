@@ -59,7 +59,7 @@ record DemoSite(Path folder) {
                 .formatted(server, FORM, FORM));
     for (String source : FOLDERS) {
       text.append(
-          "  - { name: %s, kind: folder, path: ./inbox/%s, mapping: %s }\n"
+          "  - { name: %s, kind: folder, path: ./inbox/%s, settleSeconds: 0, mapping: %s }\n"
               .formatted(source, source, source));
     }
     return text.toString();

@@ -13,7 +13,6 @@ import dev.cistern.scan.CisternException;
 import dev.cistern.scan.Finding;
 import jakarta.servlet.http.HttpServlet;
 import java.time.Duration;
-import java.util.LinkedHashMap;
 import java.util.List;
 import java.util.Map;
 import org.apache.camel.CamelContext;
@@ -41,33 +40,50 @@ public final class Adapter implements AutoCloseable {
 
   /** Starts everything; returns when it is ready. */
   public static Adapter start(Plant plant) {
-    Settings settings = plant.settings();
-    StoreLock lock = StoreLock.take(settings.data());
+    StoreLock lock = StoreLock.take(plant.settings().data());
     try {
-      String actor = "node " + settings.node();
-      int dropped = plant.ledger().inbox().dropUnfinished(actor);
-      if (dropped > 0) {
-        log.info(
-            "{} submissions were cut off before they were answered; their senders still have them",
-            dropped);
-      }
-      plant.ledger().outbox().release(actor);
-      CamelContext camel = context(plant, actor);
-      Map<String, HttpServlet> servlets = new LinkedHashMap<>();
-      servlets.put(
-          "/",
-          new StatusServlet(plant.ledger(), plant.postbox().destination(), plant.clock(), actor));
-      Door door = Door.open(settings.http(), servlets);
-      camel.start();
-      return new Adapter(lock, camel, door, settings);
-    } catch (CisternException e) {
+      return start(plant, lock);
+    } catch (RuntimeException e) {
       lock.close();
       throw e;
+    }
+  }
+
+  private static Adapter start(Plant plant, StoreLock lock) {
+    String actor = "node " + plant.settings().node();
+    int dropped = plant.ledger().inbox().dropUnfinished(actor);
+    if (dropped > 0) {
+      log.info(
+          "{} submissions were cut off before they were answered; their senders still have them",
+          dropped);
+    }
+    plant.ledger().outbox().release(actor);
+    CamelContext camel = started(plant, actor);
+    try {
+      // The door opens last: a form that comes earlier would find no route behind it.
+      Door door = Door.open(plant.settings().http(), servlets(plant, actor));
+      return new Adapter(lock, camel, door, plant.settings());
+    } catch (RuntimeException e) {
+      camel.stop();
+      throw e;
+    }
+  }
+
+  private static CamelContext started(Plant plant, String actor) {
+    try {
+      CamelContext camel = context(plant, actor);
+      camel.start();
+      return camel;
     } catch (Exception e) {
-      lock.close();
       log.error("the routes could not be started", e);
       throw new CisternException("The routes could not be started; the log says why.", e);
     }
+  }
+
+  private static Map<String, HttpServlet> servlets(Plant plant, String actor) {
+    return Map.of(
+        "/",
+        new StatusServlet(plant.ledger(), plant.postbox().destination(), plant.clock(), actor));
   }
 
   private static CamelContext context(Plant plant, String actor) throws Exception {
