@@ -8,7 +8,9 @@ import java.util.List;
 import java.util.concurrent.ArrayBlockingQueue;
 import java.util.concurrent.BlockingQueue;
 import java.util.concurrent.CompletableFuture;
-import java.util.concurrent.CompletionException;
+import java.util.concurrent.ExecutionException;
+import java.util.concurrent.TimeUnit;
+import java.util.concurrent.TimeoutException;
 import java.util.function.Function;
 import org.jdbi.v3.core.Handle;
 import org.jdbi.v3.core.Jdbi;
@@ -36,8 +38,8 @@ final class GroupCommit implements Committer {
         handle.releaseSavepoint(savepoint);
         return () -> result.complete(value);
       } catch (RuntimeException e) {
+        // This lets go of the savepoint too: whoever releases it again spoils the whole commit.
         handle.rollbackToSavepoint(savepoint);
-        handle.releaseSavepoint(savepoint);
         chain.reset(before);
         return () -> result.completeExceptionally(e);
       }
@@ -66,15 +68,29 @@ final class GroupCommit implements Committer {
         throw new LedgerUnavailable("the ledger is closed; nothing was written");
       }
       queue.put(pending);
-      return pending.result().join();
+      return await(pending.result());
     } catch (InterruptedException e) {
       Thread.currentThread().interrupt();
       throw new LedgerUnavailable("interrupted while waiting for the ledger", e);
-    } catch (CompletionException e) {
+    } catch (ExecutionException e) {
       if (e.getCause() instanceof RuntimeException cause) {
         throw cause;
       }
-      throw e;
+      throw new LedgerUnavailable("the ledger could not be written", e);
+    }
+  }
+
+  /** Waits for the answer, but not for a writer that ended before it saw the question. */
+  private <T extends @Nullable Object> T await(CompletableFuture<T> result)
+      throws InterruptedException, ExecutionException {
+    while (true) {
+      try {
+        return result.get(1, TimeUnit.SECONDS);
+      } catch (TimeoutException e) {
+        if (!writer.isAlive() && !result.isDone()) {
+          throw new LedgerUnavailable("the ledger was closed meanwhile; nothing was written", e);
+        }
+      }
     }
   }
 
@@ -104,12 +120,21 @@ final class GroupCommit implements Committer {
         }
         handle.commit();
       } catch (RuntimeException | Error e) {
+        rollback(handle, e);
         LedgerUnavailable failure =
             new LedgerUnavailable("the ledger could not be written; nothing of it was kept", e);
         batch.forEach(pending -> pending.result().completeExceptionally(failure));
         throw failure;
       }
       answers.forEach(Runnable::run);
+    }
+  }
+
+  private static void rollback(Handle handle, Throwable because) {
+    try {
+      handle.rollback();
+    } catch (RuntimeException e) {
+      because.addSuppressed(e);
     }
   }
 
@@ -121,7 +146,7 @@ final class GroupCommit implements Committer {
         if (closed && queue.isEmpty()) {
           return batch;
         }
-        Pending<?> first = queue.poll(200, java.util.concurrent.TimeUnit.MILLISECONDS);
+        Pending<?> first = queue.poll(200, TimeUnit.MILLISECONDS);
         if (first != null) {
           batch.add(first);
           queue.drainTo(batch, MOST_IN_ONE_COMMIT - 1);

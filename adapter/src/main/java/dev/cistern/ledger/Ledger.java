@@ -128,6 +128,21 @@ public final class Ledger implements AutoCloseable {
     }
   }
 
+  /**
+   * Runs several queries that all see the store at one and the same moment. Writers are not held
+   * up: a transaction of the usual kind would be.
+   */
+  <T extends @Nullable Object> T snapshot(Function<Handle, T> queries) {
+    try (Handle handle = jdbi.open()) {
+      handle.execute("BEGIN DEFERRED");
+      try {
+        return queries.apply(handle);
+      } finally {
+        handle.execute("COMMIT");
+      }
+    }
+  }
+
   Instant now() {
     return clock.instant();
   }

@@ -110,8 +110,9 @@ public final class Reconciliation {
     this.ledger = ledger;
   }
 
+  /** Proves it for one moment: others may go on writing meanwhile. */
   public Proof prove(Span span) {
-    return ledger.read(
+    return ledger.snapshot(
         handle ->
             new Proof(
                 sums(handle, span),

@@ -140,11 +140,6 @@ final class Store implements AutoCloseable {
     return ledger.write(NODE, tx -> tx.handle().execute(sql));
   }
 
-  long counted(String table) {
-    return ledger.read(
-        handle -> handle.createQuery("SELECT COUNT(*) FROM " + table).mapTo(Long.class).one());
-  }
-
   static ScanKey exam(String exam) {
     return ScanKey.ofExam("AV-0012", exam);
   }
