@@ -49,6 +49,11 @@ record Sight(Scan scan, @Nullable ScanKey key, Arrival arrival, Instant now, Pol
     return scan.asSent().containsKey(field);
   }
 
+  /** What the sender wrote; blank where it sent nothing. */
+  String sent(Field field) {
+    return scan.asSent().getOrDefault(field, "");
+  }
+
   @Nullable FleetDevice device() {
     return policy.fleet().device(scan.device().serial());
   }

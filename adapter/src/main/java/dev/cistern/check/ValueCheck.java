@@ -9,8 +9,11 @@ import static dev.cistern.scan.Severity.WARN;
 import dev.cistern.scan.AbsentReason;
 import dev.cistern.scan.Comparator;
 import dev.cistern.scan.Field;
+import dev.cistern.scan.Scan;
+import dev.cistern.scan.Status;
 import dev.cistern.scan.Volume;
 import java.math.BigDecimal;
+import java.util.regex.Pattern;
 import org.jspecify.annotations.Nullable;
 
 /** Whether the volume can be one. */
@@ -51,6 +54,17 @@ enum ValueCheck implements Check {
           "Look at the original and amend the unit if it is another.",
           "Arch Phys Med Rehabil 2004;85:138: the mean absolute error is 34 mL",
           ValueCheck::belowOne)),
+  THOUSANDS_SUSPECTED(
+      Rule.of(
+          "thousands-suspected",
+          REJECT,
+          Field.VOLUME,
+          "A small volume has exactly three decimals: the separator may part thousands, and a full"
+              + " bladder would pass for an empty one.",
+          "Look after the patient first; then compare with the scanner's display, and amend the"
+              + " volume, with fewer decimals where it is really so small.",
+          "common practice, no source; no scanner tells a thousandth of a millilitre",
+          ValueCheck::thousandsSuspected)),
   TOO_MANY_DIGITS(
       Rule.of(
           "too-many-digits",
@@ -117,6 +131,10 @@ enum ValueCheck implements Check {
           "common practice, no source; the number is the policy's",
           ValueCheck::voidedVolume));
 
+  /** One or two digits, and three behind a separator. */
+  private static final Pattern THOUSANDS =
+      Pattern.compile("(?<![0-9])[1-9][0-9]?[.,][0-9]{3}(?![0-9])");
+
   @SuppressWarnings("ImmutableEnumChecker") // texts and a method
   private final Rule rule;
 
@@ -134,11 +152,18 @@ enum ValueCheck implements Check {
     return range != null && volume.millilitres().compareTo(range.to()) >= 0;
   }
 
-  /** What was sent and could not be read holds the entry already. */
+  /**
+   * What was sent and could not be read holds the entry already; a result that was cancelled or
+   * withdrawn needs no value.
+   */
   private static @Nullable String missing(Sight sight) {
-    boolean known = sight.volume() != null || sight.scan().measurement().absent() != null;
+    Scan.Measurement m = sight.scan().measurement();
+    boolean known = sight.volume() != null || m.absent() != null;
     boolean refused = sight.wasSent(Field.VOLUME) || sight.wasSent(Field.ABSENT_REASON);
-    return known || refused ? null : "There is neither a volume nor a reason why there is none.";
+    boolean needless = m.status() == Status.CANCELLED || m.status() == Status.ENTERED_IN_ERROR;
+    return known || refused || needless
+        ? null
+        : "There is neither a volume nor a reason why there is none.";
   }
 
   private static @Nullable String absent(Sight sight) {
@@ -158,9 +183,28 @@ enum ValueCheck implements Check {
         : null;
   }
 
+  /** Only where the larger reading could be a volume too: 142.000 is no 142 litres. */
+  private static @Nullable String thousandsSuspected(Sight sight) {
+    Volume volume = sight.volume();
+    if (volume == null || !THOUSANDS.matcher(sight.sent(Field.VOLUME)).find()) {
+      return null;
+    }
+    BigDecimal value = volume.millilitres();
+    BigDecimal larger = value.movePointRight(3);
+    return value.scale() == 3
+            && value.compareTo(BigDecimal.ONE) >= 0
+            && !sight.limit(Limit.REJECT_VOLUME).isBelow(larger)
+        ? "The volume was read as "
+            + Words.volume(volume)
+            + ", but "
+            + Words.millilitres(larger)
+            + " may be meant."
+        : null;
+  }
+
   private static @Nullable String tooManyDigits(Sight sight) {
     Volume volume = sight.volume();
-    String sent = sight.scan().asSent().getOrDefault(Field.VOLUME, "");
+    String sent = sight.sent(Field.VOLUME);
     boolean converted =
         sent.contains("[") || sent.toLowerCase(java.util.Locale.ROOT).contains("oz");
     return volume != null && !converted && volume.millilitres().stripTrailingZeros().scale() > 1
@@ -177,12 +221,7 @@ enum ValueCheck implements Check {
     Volume volume = sight.volume();
     MeasuringRange range = sight.range();
     boolean sentWithComparator =
-        sight
-            .scan()
-            .asSent()
-            .getOrDefault(Field.VOLUME, "")
-            .chars()
-            .anyMatch(c -> "<>≤≥".indexOf(c) >= 0);
+        sight.sent(Field.VOLUME).chars().anyMatch(c -> "<>≤≥".indexOf(c) >= 0);
     if (volume == null || range == null || sentWithComparator || !isAtLimit(volume, range)) {
       return null;
     }

@@ -118,7 +118,7 @@ class ChecksTest {
     Map<Field, String> sent = new EnumMap<>(Field.class);
     for (Field field : Field.values()) {
       if (random.nextInt(4) == 0) {
-        sent.put(field, field == Field.VOLUME ? "142 mL" : "Zqname ZQNO7");
+        sent.put(field, field == Field.VOLUME ? "1.234 mL" : "Zqname ZQNO7");
       }
     }
     OffsetDateTime measured =

@@ -43,6 +43,7 @@ final class Measured {
   private @Nullable Volume volume;
   private @Nullable AbsentReason absent;
   private Purpose purpose = Purpose.UNSPECIFIED;
+  private Status status = Status.FINAL;
   private Set<Flag> flags = Set.of();
   private @Nullable OffsetDateTime voidedAt;
   private @Nullable BigDecimal minutes;
@@ -147,6 +148,11 @@ final class Measured {
   Measured purpose(Purpose value) {
     purpose = value;
     return kept(Field.PURPOSE, value.code());
+  }
+
+  Measured status(Status value) {
+    status = value;
+    return kept(Field.STATUS, value.code());
   }
 
   Measured flags(Flag... values) {
@@ -282,7 +288,7 @@ final class Measured {
   Scan scan() {
     return new Scan(
         new Scan.Subject(patientId, null, patientName, birthDate, sex, null),
-        new Scan.Measurement(measuredAt, volume, absent, purpose, Status.FINAL, flags),
+        new Scan.Measurement(measuredAt, volume, absent, purpose, status, flags),
         new Scan.VoidContext(voidedAt, minutes, voidedVolume),
         new Scan.Exam(
             setting, hysterectomy, bodyHeight, bodyWeight, position, aim, pubicShadow, confounders),

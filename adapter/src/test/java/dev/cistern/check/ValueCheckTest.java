@@ -8,11 +8,13 @@ import dev.cistern.scan.AbsentReason;
 import dev.cistern.scan.Comparator;
 import dev.cistern.scan.Field;
 import dev.cistern.scan.Scan;
+import dev.cistern.scan.Status;
 import dev.cistern.scan.Volume;
 import java.math.BigDecimal;
 import org.junit.jupiter.api.Test;
 import org.junit.jupiter.params.ParameterizedTest;
 import org.junit.jupiter.params.provider.CsvSource;
+import org.junit.jupiter.params.provider.EnumSource;
 import org.junit.jupiter.params.provider.ValueSource;
 
 class ValueCheckTest {
@@ -29,6 +31,32 @@ class ValueCheckTest {
         .containsExactly("volume-missing");
     assertThat(Measured.residual().absent(AbsentReason.NOT_PERFORMED).codes())
         .containsExactly("volume-absent");
+  }
+
+  @ParameterizedTest
+  @EnumSource(names = {"CANCELLED", "ENTERED_IN_ERROR"})
+  void a_result_that_was_cancelled_or_withdrawn_needs_no_volume(Status status) {
+    assertThat(Measured.residual().volumeSent(null, null).status(status).codes()).isEmpty();
+  }
+
+  /** 11,000 mL: above the largest volume published. Common practice, no source, for the rest. */
+  @ParameterizedTest
+  @CsvSource({
+    "1.234, 1.234 mL, true",
+    "1.500, '1,500 mL', true",
+    "10.995, >10.995 mL, true",
+    "0.500, 0.500 mL, false",
+    "11.001, 11.001 mL, false",
+    "142.000, 142.000 mL, false",
+    "1.23, 1.23 mL, false",
+    "1.234, 1234 uL, false",
+    "1234, 1.234 L, false"
+  })
+  void three_decimals_of_a_small_volume_may_be_thousands(
+      String millilitres, String sent, boolean found) {
+    Measured measured =
+        Measured.residual().volumeSent(Volume.millilitres(new BigDecimal(millilitres)), sent);
+    assertThat(measured.codes().contains("thousands-suspected")).isEqualTo(found);
   }
 
   @Test
