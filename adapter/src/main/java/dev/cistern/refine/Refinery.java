@@ -18,8 +18,10 @@ import dev.cistern.scan.Refined;
 import dev.cistern.scan.Scan;
 import java.util.ArrayList;
 import java.util.EnumMap;
+import java.util.EnumSet;
 import java.util.List;
 import java.util.Map;
+import java.util.Set;
 import org.slf4j.Logger;
 import org.slf4j.LoggerFactory;
 
@@ -61,25 +63,31 @@ public final class Refinery {
       return refused(
           mapping,
           raw.place(),
-          RefineReason.REFINE_FAILED.found(
-              null, "This result could not be processed because of a fault of the program."));
+          List.of(
+              RefineReason.REFINE_FAILED.found(
+                  null, "This result could not be processed because of a fault of the program.")));
     }
   }
 
   private Refined understood(
       Mapping mapping, RawEntry raw, Map<Field, String> amended, Arrival arrival) {
     Fields fields = raw.fields().overlaid(overlay(mapping, amended));
+    List<Finding> decoding =
+        checks.applySeverities(
+            raw.findings().stream().filter(finding -> !isAmended(finding, amended)).toList());
+    if (fields.values().isEmpty() && Finding.anyRejects(decoding)) {
+      // What could not be read at all lacks everything; saying so field by field helps nobody.
+      return refused(mapping, raw.place(), decoding);
+    }
     Normalised normalised = normaliser.normalise(fields, arrival);
     Scan scan = checks.applyRange(normalised.scan());
-    List<Finding> findings = new ArrayList<>();
-    for (Finding finding : raw.findings()) {
-      if (finding.field() == null || !amended.containsKey(finding.field())) {
-        findings.add(finding);
-      }
-    }
-    findings.addAll(normalised.findings());
-    findings = new ArrayList<>(checks.applySeverities(findings));
-    findings.addAll(checks.run(scan, normalised.key(), arrival, arrival.receivedAt()));
+    List<Finding> normalising = checks.applySeverities(normalised.findings());
+    Set<Field> unread = unread(decoding, normalising);
+    List<Finding> findings = new ArrayList<>(decoding);
+    findings.addAll(normalising);
+    checks.run(scan, normalised.key(), arrival, arrival.receivedAt()).stream()
+        .filter(finding -> finding.field() == null || !unread.contains(finding.field()))
+        .forEach(findings::add);
     return new Refined(
         raw.place(),
         scan,
@@ -89,14 +97,38 @@ public final class Refinery {
         checks.policy().version());
   }
 
-  /** An entry of which nothing but a finding is known. */
-  Refined refused(Mapping mapping, Place place, Finding finding) {
+  private static boolean isAmended(Finding finding, Map<Field, String> amended) {
+    return finding.field() != null && amended.containsKey(finding.field());
+  }
+
+  /**
+   * Fields that were sent and could not be taken from the bytes, or translated: that they are
+   * missing now is no finding of its own.
+   */
+  private static Set<Field> unread(List<Finding> decoding, List<Finding> normalising) {
+    Set<Field> unread = EnumSet.noneOf(Field.class);
+    for (Finding finding : decoding) {
+      if (finding.rejects() && finding.field() != null) {
+        unread.add(finding.field());
+      }
+    }
+    for (Finding finding : normalising) {
+      Field field = finding.field();
+      if (finding.rejects() && field != null && field.kind() == Field.Kind.CODE) {
+        unread.add(field);
+      }
+    }
+    return unread;
+  }
+
+  /** An entry of which nothing but findings is known. */
+  Refined refused(Mapping mapping, Place place, List<Finding> findings) {
     Scan nothing =
         normaliser
             .normalise(Fields.NONE, new Arrival("", java.time.Instant.EPOCH, place.ordinal(), null))
             .scan();
     return new Refined(
-        place, nothing, null, List.of(finding), versioned(mapping), checks.policy().version());
+        place, nothing, null, findings, versioned(mapping), checks.policy().version());
   }
 
   private static String versioned(Mapping mapping) {

@@ -172,11 +172,12 @@ public final class SubmissionRefiner {
         refinery.refused(
             mapping,
             place,
-            RefineReason.REST_UNREAD.found(
-                null,
-                "From its entry "
-                    + place.ordinal()
-                    + " on, this file could not be processed: the program stopped each time."));
+            List.of(
+                RefineReason.REST_UNREAD.found(
+                    null,
+                    "From its entry "
+                        + place.ordinal()
+                        + " on, this file could not be processed: the program stopped each time.")));
     file(submission, List.of(rest), place.ordinal(), true);
   }
 
