@@ -160,7 +160,12 @@ public final class Filing {
       return new Fate(EntryState.DUPLICATE, same.entry(), refined);
     }
     if (decision instanceof Succession.Decision.OlderThan older) {
-      return new Fate(EntryState.SUPERSEDED, older.entry(), refined);
+      return new Fate(
+          EntryState.SUPERSEDED,
+          older.entry(),
+          refined.with(
+              SequenceReason.OLDER_REVISION.found(
+                  null, "Entry " + older.entry() + " is a newer revision of the same result.")));
     }
     if (decision instanceof Succession.Decision.Conflict conflict) {
       Refined held = conflict(refined, SequenceReason.SAME_KEY_OTHER_CONTENT, conflict.entry());
@@ -185,8 +190,12 @@ public final class Filing {
     return new Fate(EntryState.READY, null, refined);
   }
 
+  /** Not where it was cancelled: then there was no result before it either. */
   private static boolean isCorrection(Status status) {
-    return status != Status.FINAL && status != Status.PRELIMINARY;
+    return switch (status) {
+      case CORRECTED, AMENDED, ENTERED_IN_ERROR -> true;
+      case PRELIMINARY, FINAL, CANCELLED -> false;
+    };
   }
 
   private static Refined conflict(Refined refined, SequenceReason reason, long other) {
