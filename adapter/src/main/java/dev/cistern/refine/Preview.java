@@ -18,6 +18,7 @@ import dev.cistern.ledger.EntryState;
 import dev.cistern.ledger.Handover;
 import dev.cistern.ledger.Ledger;
 import dev.cistern.ledger.Submission;
+import dev.cistern.mapping.Format;
 import dev.cistern.mapping.Mapping;
 import dev.cistern.scan.CisternException;
 import dev.cistern.scan.Finding;
@@ -48,6 +49,7 @@ public final class Preview implements AutoCloseable {
   private final SubmissionRefiner refiner;
   private final FhirSettings fhir;
   private int number;
+  private int posts;
 
   private Preview(
       Path folder, Ledger ledger, Mapping mapping, SubmissionRefiner refiner, FhirSettings fhir) {
@@ -91,7 +93,7 @@ public final class Preview implements AutoCloseable {
   public void show(Path file, @Nullable String contentType, Consumer<Shown> each)
       throws IOException {
     Handover handover =
-        new Handover(SOURCE, "file", String.valueOf(file.getFileName()), contentType, null);
+        new Handover(SOURCE, "file", String.valueOf(file.getFileName()), contentType, posted());
     long submission;
     try (InputStream bytes = Files.newInputStream(file)) {
       submission = new Intake(ledger, ACTOR).receive(handover, bytes);
@@ -107,6 +109,11 @@ public final class Preview implements AutoCloseable {
           entry.state() == EntryState.READY ? bundle(entry, scan, received.sha256()) : null;
       each.accept(new Shown(number, entry.state().code(), entry.findings(), scan, bundle));
     }
+  }
+
+  /** A form always comes under a key, of which an entry without an exam makes its identity. */
+  private @Nullable String posted() {
+    return mapping.format() == Format.FORM ? "preview-" + ++posts : null;
   }
 
   private String bundle(Entry entry, Scan scan, String sha256) {
