@@ -155,12 +155,17 @@ public final class Normaliser {
           .values()
           .forEach(
               (field, value) -> {
-                String unit = value.unit();
-                sent.put(
-                    field,
-                    unit == null || unit.isBlank() ? value.sent() : value.sent() + " " + unit);
+                sent.put(field, withUnit(value));
               });
       return sent;
+    }
+
+    /** The unit stands behind the number already where the sender wrote it there. */
+    private static String withUnit(FieldValue value) {
+      String unit = value.unit();
+      return unit == null || unit.isBlank() || value.sent().stripTrailing().endsWith(unit)
+          ? value.sent()
+          : value.sent() + " " + unit;
     }
 
     private @Nullable FieldValue given(Field field) {

@@ -85,6 +85,14 @@ class NormaliserTest {
   }
 
   @Test
+  void a_unit_behind_the_number_is_not_kept_twice() {
+    assertThat(Sent.complete().with(Field.VOLUME, "142 mL", "mL").normalised().scan().asSent())
+        .containsEntry(Field.VOLUME, "142 mL");
+    assertThat(Sent.complete().with(Field.VOLUME, "142 mL", "cm3").normalised().scan().asSent())
+        .containsEntry(Field.VOLUME, "142 mL cm3");
+  }
+
+  @Test
   void identifiers_stay_texts_and_lose_only_the_blanks_around_them() {
     Scan scan =
         Sent.complete()

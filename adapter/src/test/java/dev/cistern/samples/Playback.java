@@ -23,6 +23,7 @@ import java.time.Instant;
 import java.time.ZoneOffset;
 import java.util.ArrayList;
 import java.util.List;
+import java.util.stream.Stream;
 import org.jspecify.annotations.Nullable;
 
 /** What became of a case, in the form of its files. */
@@ -77,26 +78,41 @@ record Playback(List<Preview.Shown> shown, Mapping mapping) {
     return scans;
   }
 
-  /** The first bundle as it would be sent; null where nothing is ready. */
-  @Nullable String bundle() {
-    return shown.stream()
-        .map(Preview.Shown::bundle)
-        .filter(java.util.Objects::nonNull)
-        .findFirst()
-        .orElse(null);
+  /** What would be sent, one bundle for each entry that is ready. */
+  List<String> bundles() {
+    return shown.stream().flatMap(each -> Stream.ofNullable(each.bundle())).toList();
+  }
+
+  /** The words of findings that quote a patient's number, name or birth date. */
+  List<String> tellingFindings() {
+    return shown.stream().flatMap(each -> tellingFindings(each)).toList();
+  }
+
+  private static Stream<String> tellingFindings(Preview.Shown each) {
+    List<String> secrets =
+        Stream.of(Field.PATIENT_ID, Field.PATIENT_NAME, Field.BIRTH_DATE)
+            .flatMap(field -> Stream.ofNullable(each.scan().asSent().get(field)))
+            .flatMap(sent -> Stream.of(sent.split("[ ^]+")))
+            .filter(word -> word.length() > 3)
+            .toList();
+    return each.findings().stream()
+        .map(finding -> finding.message() + " " + finding.next())
+        .filter(words -> secrets.stream().anyMatch(words::contains));
   }
 
   /**
-   * The same with placeholders for what changes with every comment in a mapping file: the version
-   * of the mapping, and the two names that are made from it, of the release and its Provenance.
+   * The first of them, null where there is none, with placeholders for what changes with every
+   * comment in a mapping file: the version of the mapping, and the two names that are made from it,
+   * of the release and its Provenance.
    */
   @Nullable JsonNode lastingBundle() {
-    String bundle = bundle();
-    if (bundle == null) {
+    List<String> bundles = bundles();
+    if (bundles.isEmpty()) {
       return null;
     }
     String lasting =
-        bundle
+        bundles
+            .get(0)
             .replace(":" + mapping.version() + "\"", ":MAPPING-VERSION\"")
             .replaceAll("([0-9a-f]{40}\\.[0-9]+)\\.[0-9a-f]{12}\"", "$1.RELEASE\"");
     JsonNode tree = Json.tree(lasting);
