@@ -1,1 +1,1 @@
-SELECT * FROM entry WHERE submission_id = :submission ORDER BY ordinal LIMIT :limit
+SELECT * FROM entry WHERE submission_id = :submission AND ordinal > :after ORDER BY ordinal LIMIT :limit

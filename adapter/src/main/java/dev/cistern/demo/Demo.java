@@ -184,7 +184,7 @@ public final class Demo implements AutoCloseable {
     Submission submission =
         submission(sample)
             .orElseThrow(() -> new CisternException("The sample " + sample + " did not arrive."));
-    return plant.ledger().records().entriesOf(submission.id(), Integer.MAX_VALUE);
+    return plant.ledger().records().entriesOf(submission.id(), 0, Integer.MAX_VALUE);
   }
 
   /** What a person puts right, sample by sample; returns what became of the entries. */

@@ -70,13 +70,16 @@ public final class Records {
                 .findFirst());
   }
 
-  /** The entries of a submission in their order, at most {@code limit}. */
-  public List<Entry> entriesOf(long submission, int limit) {
+  /**
+   * The entries of a submission behind one of its ordinals, in their order, at most {@code limit}.
+   */
+  public List<Entry> entriesOf(long submission, int after, int limit) {
     return ledger.read(
         handle ->
             handle
                 .createQuery(Sql.of("entry-of-submission"))
                 .bind("submission", submission)
+                .bind("after", after)
                 .bind("limit", limit)
                 .map((rs, context) -> Entry.read(rs))
                 .list());

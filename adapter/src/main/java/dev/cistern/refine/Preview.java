@@ -42,6 +42,7 @@ import org.jspecify.annotations.Nullable;
 public final class Preview implements AutoCloseable {
   private static final String SOURCE = "preview";
   private static final String ACTOR = "preview";
+  private static final int PAGE = 500;
 
   private final Path folder;
   private final Ledger ledger;
@@ -102,13 +103,23 @@ public final class Preview implements AutoCloseable {
     }
     refiner.refine();
     Submission received = ledger.inbox().find(submission).orElseThrow();
-    for (Entry entry : ledger.records().entriesOf(submission, Integer.MAX_VALUE)) {
-      number++;
-      Scan scan = Objects.requireNonNull(entry.scan());
-      String bundle =
-          entry.state() == EntryState.READY ? bundle(entry, scan, received.sha256()) : null;
-      each.accept(new Shown(number, entry.state().code(), entry.findings(), scan, bundle));
-    }
+    List<Entry> page;
+    int after = 0;
+    do {
+      page = ledger.records().entriesOf(submission, after, PAGE);
+      for (Entry entry : page) {
+        after = entry.place().ordinal();
+        each.accept(shown(entry, received));
+      }
+    } while (page.size() == PAGE);
+  }
+
+  private Shown shown(Entry entry, Submission received) {
+    number++;
+    Scan scan = Objects.requireNonNull(entry.scan());
+    String bundle =
+        entry.state() == EntryState.READY ? bundle(entry, scan, received.sha256()) : null;
+    return new Shown(number, entry.state().code(), entry.findings(), scan, bundle);
   }
 
   /** A form always comes under a key, of which an entry without an exam makes its identity. */
