@@ -67,7 +67,7 @@ class DemoSamplesTest {
     try (InputStream bytes = Files.newInputStream(sample.input())) {
       long submission = new Intake(ledger, ACTOR).receive(handover, bytes);
       refiner.refine();
-      return ledger.records().entriesOf(submission, Integer.MAX_VALUE);
+      return ledger.records().entriesOf(submission, 0, Integer.MAX_VALUE);
     }
   }
 
