@@ -161,15 +161,22 @@ public final class SettingsFile {
   }
 
   private Settings.Source folderSource(String at) {
+    String done = text(at + "/done", ".done");
+    boolean recursive = yaml.tree().at(at + "/recursive").asBoolean(false);
+    if (recursive && !done.startsWith(".")) {
+      problem(
+          at + "/done",
+          "with recursive, finished files would be found again here; begin the name with a dot");
+    }
     return new Settings.Folder(
         text(at + "/name", ""),
         text(at + "/mapping", ""),
         folder.resolve(required(at + "/path", "a folder source needs a path")).normalize(),
         text(at + "/pattern", "*"),
-        yaml.tree().at(at + "/recursive").asBoolean(false),
+        recursive,
         Duration.ofSeconds(number(at + "/settleSeconds", 1)),
         Duration.ofSeconds(number(at + "/pollSeconds", 1)),
-        text(at + "/done", ".done"));
+        done);
   }
 
   private String text(String pointer, String otherwise) {

@@ -1,0 +1,376 @@
+// SPDX-License-Identifier: Apache-2.0
+// SPDX-FileCopyrightText: The Cistern authors
+package dev.cistern.config;
+
+import static org.assertj.core.api.Assertions.assertThat;
+import static org.assertj.core.api.Assertions.assertThatThrownBy;
+import static org.assertj.core.api.Assertions.catchThrowableOfType;
+
+import com.fasterxml.jackson.databind.JsonNode;
+import dev.cistern.json.Json;
+import dev.cistern.scan.CisternException;
+import dev.cistern.yaml.Problem;
+import dev.cistern.yaml.YamlProblems;
+import java.io.InputStream;
+import java.net.URI;
+import java.nio.charset.StandardCharsets;
+import java.nio.file.Files;
+import java.nio.file.Path;
+import java.time.Duration;
+import java.util.LinkedHashMap;
+import java.util.List;
+import java.util.Map;
+import java.util.TreeMap;
+import java.util.function.Function;
+import java.util.regex.Pattern;
+import org.jspecify.annotations.Nullable;
+import org.junit.jupiter.api.Test;
+import org.junit.jupiter.api.io.TempDir;
+
+class SettingsFileTest {
+  private static final String SMALL =
+      """
+      node: alder-vale-1
+      fhir:
+        base: http://127.0.0.1:8090/fhir
+      patient:
+        system: "urn:oid:2.999.1.1"
+      sources:
+        - name: elm-ward
+          kind: folder
+          mapping: elm-ward-export
+          path: ./inbox/elm
+      """;
+
+  @TempDir Path folder;
+
+  /** A key of the schema: another value than its default, and where it comes out. */
+  private record Key(
+      String value, @Nullable Object read, Function<Settings, @Nullable Object> at) {}
+
+  private Map<String, Key> keys() {
+    Map<String, Key> keys = new TreeMap<>();
+    keys.put("node", new Key("elm-2", "elm-2", Settings::node));
+    keys.put("data", new Key("./store", folder.resolve("store"), Settings::data));
+    keys.put("mappings", new Key("./maps", folder.resolve("maps"), Settings::mappings));
+    keys.put("codes", new Key("./codes.csv", folder.resolve("codes.csv"), Settings::codes));
+    keys.put("policy", new Key("./policy.yaml", folder.resolve("policy.yaml"), Settings::policy));
+    keys.put("http.bind", new Key("0.0.0.0", "0.0.0.0", s -> s.http().bind()));
+    keys.put("http.port", new Key("0", 0, s -> s.http().port()));
+    keys.put("http.largestForm", new Key("2048", 2048, s -> s.http().largestForm()));
+    keys.put(
+        "fhir.base",
+        new Key(
+            "https://fhir.example/r4",
+            URI.create("https://fhir.example/r4"),
+            s -> s.fhir().base()));
+    keys.put("fhir.mode", new Key("put", Settings.Mode.PUT, s -> s.fhir().mode()));
+    keys.put("fhir.bundle", new Key("1", 1, s -> s.fhir().bundle()));
+    keys.put("fhir.workers", new Key("2", 2, s -> s.fhir().workers()));
+    keys.put("fhir.timeoutSeconds", new Key("5", Duration.ofSeconds(5), s -> s.fhir().timeout()));
+    keys.put("fhir.system", new Key("urn:elm", "urn:elm", s -> s.fhir().system()));
+    keys.put("fhir.snomed", new Key("false", false, s -> s.fhir().snomed()));
+    keys.put("fhir.auth.kind", new Key("bearer", "bearer", s -> s.fhir().auth().kind()));
+    keys.put("fhir.auth.user", new Key("elm", "Basic ZWxtOnNlY3JldA==", SettingsFileTest::header));
+    keys.put(
+        "fhir.auth.password",
+        new Key("${SECRET}", "Basic ZWxtOnNlY3JldA==", SettingsFileTest::header));
+    keys.put("fhir.auth.token", new Key("${SECRET}", "Bearer secret", SettingsFileTest::header));
+    keys.put("patient.system", new Key("urn:x", "urn:x", s -> s.patient().system()));
+    keys.put(
+        "patient.reference",
+        new Key("logical", Settings.Reference.LOGICAL, s -> s.patient().reference()));
+    keys.put("patient.checkDigit", new Key("nhs", "nhs", s -> s.patient().checkDigit()));
+    keys.put(
+        "patient.encounterSystem", new Key("urn:e", "urn:e", s -> s.patient().encounterSystem()));
+    keys.put(
+        "patient.operatorSystem", new Key("urn:o", "urn:o", s -> s.patient().operatorSystem()));
+    keys.put("sources.name", new Key("birch", "birch", s -> s.sources().get(0).name()));
+    keys.put("sources.kind", new Key("folder", "folder", s -> s.sources().get(0).kind()));
+    keys.put("sources.mapping", new Key("m", "m", s -> s.sources().get(0).mapping()));
+    keys.put("sources.path", new Key("./in", folder.resolve("in"), s -> first(s).path()));
+    keys.put("sources.pattern", new Key("a*", "a*", s -> first(s).pattern()));
+    keys.put("sources.recursive", new Key("true", true, s -> first(s).recursive()));
+    keys.put("sources.settleSeconds", new Key("0", Duration.ZERO, s -> first(s).settle()));
+    keys.put("sources.pollSeconds", new Key("7", Duration.ofSeconds(7), s -> first(s).poll()));
+    keys.put("sources.done", new Key(".taken", ".taken", s -> first(s).done()));
+    return keys;
+  }
+
+  private static Settings.Folder first(Settings settings) {
+    return (Settings.Folder) settings.sources().get(0);
+  }
+
+  private static @Nullable Object header(Settings settings) {
+    java.util.function.Supplier<String> header = settings.fhir().auth().header();
+    return header == null ? null : header.get();
+  }
+
+  private static String resource(String name) throws Exception {
+    try (InputStream in = SettingsFileTest.class.getResourceAsStream(name)) {
+      return new String(
+          java.util.Objects.requireNonNull(in).readAllBytes(), StandardCharsets.UTF_8);
+    }
+  }
+
+  /** Every key of the schema that holds a value, by its path. */
+  private static Map<String, JsonNode> schema() throws Exception {
+    Map<String, JsonNode> leaves = new TreeMap<>();
+    leaves("", Json.tree(resource("/schema/cistern.schema.json")), leaves);
+    return leaves;
+  }
+
+  private static void leaves(String path, JsonNode node, Map<String, JsonNode> into) {
+    JsonNode properties =
+        node.has("items") ? node.at("/items/properties") : node.path("properties");
+    if (properties.isMissingNode()) {
+      into.put(path, node);
+      return;
+    }
+    properties
+        .fields()
+        .forEachRemaining(
+            e -> leaves(path.isEmpty() ? e.getKey() : path + "." + e.getKey(), e.getValue(), into));
+  }
+
+  private Settings read(String yaml) throws Exception {
+    Path file = Files.writeString(folder.resolve("cistern.yaml"), yaml);
+    return SettingsFile.read(file, Map.of("SECRET", "secret"));
+  }
+
+  private List<Problem> problems(String yaml) {
+    return catchThrowableOfType(YamlProblems.class, () -> read(yaml)).problems();
+  }
+
+  private Problem problem(String yaml) {
+    List<Problem> problems = problems(yaml);
+    assertThat(problems).hasSize(1);
+    return problems.get(0);
+  }
+
+  /** The small file as a tree with one key set; auth keys bring those they need along. */
+  private Settings with(String path, String value) throws Exception {
+    com.fasterxml.jackson.databind.node.ObjectNode tree = tree();
+    if (path.startsWith("fhir.auth.")) {
+      set(
+          tree,
+          "fhir.auth.kind",
+          path.endsWith("user") || path.endsWith("password") ? "basic" : "bearer");
+      set(tree, "fhir.auth.user", "elm");
+      set(tree, "fhir.auth.password", "${SECRET}");
+      set(tree, "fhir.auth.token", "${SECRET}");
+    }
+    set(tree, path, value);
+    return read(tree.toString());
+  }
+
+  private static com.fasterxml.jackson.databind.node.ObjectNode tree() {
+    return (com.fasterxml.jackson.databind.node.ObjectNode)
+        Json.tree(
+            "{\"node\":\"n\",\"fhir\":{\"base\":\"http://127.0.0.1/fhir\"},"
+                + "\"patient\":{\"system\":\"urn:p\"},"
+                + "\"sources\":[{\"name\":\"elm\",\"kind\":\"folder\",\"mapping\":\"m\",\"path\":\"./p\"}]}");
+  }
+
+  private static void set(
+      com.fasterxml.jackson.databind.node.ObjectNode tree, String path, String value) {
+    com.fasterxml.jackson.databind.node.ObjectNode at = tree;
+    String[] parts = path.split("\\.");
+    for (int i = 0; i < parts.length - 1; i++) {
+      JsonNode next = at.path(parts[i]);
+      at =
+          next.isArray()
+              ? (com.fasterxml.jackson.databind.node.ObjectNode) next.get(0)
+              : next.isObject()
+                  ? (com.fasterxml.jackson.databind.node.ObjectNode) next
+                  : at.putObject(parts[i]);
+    }
+    String last = parts[parts.length - 1];
+    if (value.matches("-?\\d+")) {
+      at.put(last, Integer.parseInt(value));
+    } else if (value.matches("true|false")) {
+      at.put(last, Boolean.parseBoolean(value));
+    } else {
+      at.put(last, value);
+    }
+  }
+
+  @Test
+  void every_key_of_the_schema_is_read() throws Exception {
+    Map<String, Key> keys = keys();
+    assertThat(schema().keySet()).isEqualTo(keys.keySet());
+    for (Map.Entry<String, Key> key : keys.entrySet()) {
+      Settings settings = with(key.getKey(), key.getValue().value());
+      assertThat(key.getValue().at().apply(settings))
+          .as(key.getKey())
+          .isEqualTo(key.getValue().read());
+    }
+  }
+
+  @Test
+  void what_is_left_out_is_what_the_schema_says() throws Exception {
+    Settings settings = read(tree().toString());
+    Map<String, Object> defaults = new LinkedHashMap<>();
+    schema()
+        .forEach(
+            (path, node) -> {
+              if (node.has("default")) {
+                defaults.put(path, node.get("default").asText());
+              }
+            });
+    assertThat(defaults).hasSizeGreaterThan(15);
+    for (Map.Entry<String, Object> each : defaults.entrySet()) {
+      Object read =
+          java.util.Objects.requireNonNull(keys().get(each.getKey())).at().apply(settings);
+      assertThat(written(read)).as(each.getKey()).isEqualTo(each.getValue());
+    }
+  }
+
+  /** A setting as it would be written. */
+  private String written(@Nullable Object read) {
+    if (read instanceof Path path) {
+      return "./" + folder.relativize(path);
+    }
+    if (read instanceof Duration duration) {
+      return String.valueOf(duration.toSeconds());
+    }
+    if (read instanceof Settings.Mode mode) {
+      return mode.word();
+    }
+    if (read instanceof Settings.Reference reference) {
+      return reference.name().toLowerCase(java.util.Locale.ROOT);
+    }
+    return String.valueOf(read);
+  }
+
+  @Test
+  void every_key_stands_in_the_commented_settings_file() throws Exception {
+    String file = resource("/config/cistern.yaml");
+    for (String path : schema().keySet()) {
+      String key = path.substring(path.lastIndexOf('.') + 1);
+      assertThat(file).as(path).containsPattern(Pattern.compile("(^|[\\s{,#-])" + key + ":"));
+    }
+  }
+
+  @Test
+  void the_commented_settings_file_can_be_used_as_it_is() throws Exception {
+    Settings settings = read(resource("/config/cistern.yaml"));
+    assertThat(settings.node()).isEqualTo("alder-vale-1");
+    assertThat(settings.sources())
+        .extracting(Settings.Source::kind)
+        .containsExactly("folder", "form");
+    assertThat(
+            read(resource("/config/cistern.yaml")
+                    .replaceAll("(?m)^  auth: .*", "")
+                    .replaceAll("(?m)^  # (auth: .*bearer.*)", "  $1")
+                    .replace("${file:/run/secrets/fhir-token}", "${SECRET}"))
+                .fhir()
+                .auth()
+                .kind())
+        .isEqualTo("bearer");
+  }
+
+  @Test
+  void an_unknown_key_is_a_problem_with_its_place_and_the_nearest_one_that_is_known() {
+    Problem problem =
+        problem(SMALL.replace("base:", "base: http://127.0.0.1/fhir\n  bundel: 5\n  #"));
+    assertThat(problem.line()).isEqualTo(4);
+    assertThat(problem.column()).isEqualTo(3);
+    assertThat(problem.message()).contains("bundel").contains("did you mean \"bundle\"?");
+    assertThat(problem.toString()).contains("cistern.yaml:4:3: ");
+  }
+
+  @Test
+  void every_problem_is_told_not_only_the_first() {
+    assertThat(
+            problems(
+                SMALL
+                    .replace("node: alder-vale-1", "node: alder vale!")
+                    .replace("kind: folder", "kind: drawer")))
+        .hasSize(2)
+        .extracting(Problem::line)
+        .containsExactlyInAnyOrder(1, 8);
+  }
+
+  @Test
+  void two_sources_must_not_have_the_same_name() {
+    Problem problem =
+        problem(SMALL + "  - { name: elm-ward, kind: form, mapping: bedside-form }\n");
+    assertThat(problem.line()).isEqualTo(11);
+    assertThat(problem.message()).contains("another source has this name");
+  }
+
+  @Test
+  void a_form_has_no_folder_and_a_folder_needs_one() {
+    assertThat(problem(SMALL.replace("kind: folder", "kind: form")).message())
+        .isEqualTo("a form has no path; it belongs to kind folder");
+    assertThat(problem(SMALL.replace("    path: ./inbox/elm\n", "")).message())
+        .contains("a folder source needs a path");
+  }
+
+  @Test
+  void finished_files_must_not_be_found_again() {
+    assertThat(problem(SMALL + "    recursive: true\n    done: done\n").message())
+        .contains("would be found again");
+  }
+
+  @Test
+  void a_secret_must_not_stand_in_the_file_and_is_not_repeated() {
+    String open = "  auth: { kind: basic, user: elm, password: open-sesame }\npatient:";
+    Problem problem = problem(SMALL.replace("patient:", open));
+    assertThat(problem.line()).isEqualTo(4);
+    assertThat(problem.toString())
+        .contains("a secret must not stand in this file")
+        .doesNotContain("sesame");
+    assertThat(
+            problem(SMALL.replace("patient:", "  auth: { kind: bearer, token: abc }\npatient:"))
+                .message())
+        .contains("${NAME}");
+  }
+
+  @Test
+  void a_variable_that_is_missing_is_named() {
+    String auth = "  auth: { kind: bearer, token: \"${FHIR_TOKEN}\" }\npatient:";
+    assertThat(problems(SMALL.replace("patient:", auth)))
+        .anySatisfy(p -> assertThat(p.message()).contains("no variable FHIR_TOKEN"));
+    String file = "  auth: { kind: bearer, token: \"${file:token.txt}\" }\npatient:";
+    assertThat(problems(SMALL.replace("patient:", file)))
+        .anySatisfy(p -> assertThat(p.message()).contains("the file token.txt cannot be read"));
+  }
+
+  @Test
+  void a_token_in_a_file_is_read_for_each_use_and_never_shown() throws Exception {
+    Path token = Files.writeString(folder.resolve("token.txt"), "first\n");
+    Settings settings =
+        read(
+            SMALL.replace(
+                "patient:", "  auth: { kind: bearer, token: \"${file:token.txt}\" }\npatient:"));
+    assertThat(header(settings)).isEqualTo("Bearer first");
+    Files.writeString(token, "second");
+    assertThat(header(settings)).isEqualTo("Bearer second");
+    assertThat(settings.toString()).doesNotContain("first", "second");
+    Files.delete(token);
+    assertThatThrownBy(() -> header(settings))
+        .isInstanceOf(CisternException.class)
+        .hasMessageContaining("token.txt cannot be read");
+  }
+
+  @Test
+  void an_address_without_a_host_is_a_problem_at_its_place() {
+    Problem problem = problem(SMALL.replace("http://127.0.0.1:8090/fhir", "http://" + "/fhir"));
+    assertThat(problem.line()).isEqualTo(3);
+  }
+
+  @Test
+  void a_slash_at_the_end_of_the_address_does_not_matter() throws Exception {
+    assertThat(read(SMALL.replace("/fhir\n", "/fhir/\n")).fhir().base())
+        .isEqualTo(URI.create("http://127.0.0.1:8090/fhir"));
+  }
+
+  @Test
+  void a_file_that_is_not_there_is_named() {
+    assertThatThrownBy(() -> SettingsFile.read(folder.resolve("nowhere.yaml"), Map.of()))
+        .isInstanceOf(CisternException.class)
+        .hasMessageContaining("nowhere.yaml");
+  }
+}
