@@ -18,9 +18,8 @@ import picocli.CommandLine.Parameters;
 @Command(
     name = "amend",
     description = {
-      "Sets fields of a rejected entry, with a reason, and processes it again. The raw bytes stay as",
-      "they are. Values are written in canonical form: 142 mL, 2026-03-14T09:05:00+01:00, post-void;",
-      "an empty value takes a field away."
+      "Sets fields of a rejected entry, with a reason, and processes it again.",
+      "The raw bytes stay as they are. Values are written in canonical form: 142 mL, 2026-03-14T09:05:00+01:00, post-void; an empty value takes a field away."
     },
     footer = {
       "",

@@ -30,7 +30,7 @@ final class CheckCommand extends WithHelp {
       names = "--config",
       paramLabel = "FILE",
       defaultValue = "cistern.yaml",
-      description = "The settings.")
+      description = "The settings; cistern.yaml in this folder else.")
   private Path config = Path.of("cistern.yaml");
 
   @Option(names = "--json", description = "One line of JSON a problem or warning.")

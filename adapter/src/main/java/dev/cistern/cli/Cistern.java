@@ -41,10 +41,10 @@ import picocli.CommandLine.Spec;
     },
     footer = {
       "",
-      "Exit codes: 0 done; 1 done, and something was rejected or does not hold; 2 wrong usage or",
-      "configuration; 3 a broken machine (store, network).",
+      "Exit codes: 0 done; 1 done, and something was rejected or does not hold; 2 wrong usage or"
+          + " configuration; 3 a broken machine (store, network).",
       "",
-      "Try it:  java -jar adapter/target/cistern.jar demo"
+      "Try it:  cistern demo"
     })
 public final class Cistern implements Runnable {
   @Spec private @Nullable CommandSpec spec;

@@ -25,8 +25,8 @@ import picocli.CommandLine.Option;
 @Command(
     name = "demo",
     description = {
-      "Shows the adapter at work: starts a ledger and a small FHIR server in this process, hands over a",
-      "day of results of an invented hospital group, and tells what becomes of them."
+      "Shows the adapter at work, on a day of an invented hospital group.",
+      "Starts a ledger and a small FHIR server in this process, hands over results as scanners and nurses would, and tells what becomes of them."
     },
     footer = {"", "Example:  cistern demo --exit"})
 final class DemoCommand extends WithHelp {

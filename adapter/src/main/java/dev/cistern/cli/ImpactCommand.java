@@ -16,8 +16,8 @@ import picocli.CommandLine.Option;
 @Command(
     name = "impact",
     description = {
-      "Runs a changed mapping, dry, over every rejected and the last delivered entries of the sources",
-      "that use it, and prints what would change. Writes nothing."
+      "Shows what a changed mapping would do to entries that are there already.",
+      "Runs it, dry, over every rejected and the last delivered entries of the sources that use it. Writes nothing."
     },
     footer = {"", "Example:  cistern impact --mapping new/elm-ward-export.yaml --delivered 500"})
 final class ImpactCommand extends OnLedger {
@@ -34,7 +34,7 @@ final class ImpactCommand extends OnLedger {
       names = "--delivered",
       paramLabel = "N",
       defaultValue = "100",
-      description = "How many delivered entries to look at, the latest first.")
+      description = "How many delivered entries to look at, the latest first; 100 else.")
   private int delivered;
 
   @Option(names = "--json", description = "One line of JSON an entry that would change.")

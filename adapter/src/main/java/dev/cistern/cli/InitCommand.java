@@ -14,8 +14,8 @@ import picocli.CommandLine.Parameters;
 @Command(
     name = "init",
     description = {
-      "Writes a commented settings file and example mappings into a folder, to start from. Never",
-      "overwrites anything."
+      "Writes commented settings and example mappings into a folder, to start from.",
+      "Never overwrites anything."
     },
     footer = {"", "Example:  cistern init my-site"})
 final class InitCommand extends WithHelp {

@@ -19,7 +19,7 @@ abstract class OnLedger extends WithHelp {
       names = "--config",
       paramLabel = "FILE",
       defaultValue = "cistern.yaml",
-      description = "The settings.")
+      description = "The settings; cistern.yaml in this folder else.")
   private Path config = Path.of("cistern.yaml");
 
   @Option(

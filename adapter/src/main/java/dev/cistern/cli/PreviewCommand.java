@@ -27,8 +27,8 @@ import picocli.CommandLine.Parameters;
 @Command(
     name = "preview",
     description = {
-      "Shows what a mapping makes of files: decodes, maps, normalises, checks and builds, without",
-      "the ledger and without a network."
+      "Shows what a mapping makes of files, without the ledger and without a network.",
+      "Decodes, maps, normalises, checks and builds as in earnest."
     },
     footer = {"", "Example:  cistern preview --mapping mappings/elm-ward-export.yaml day.csv"})
 final class PreviewCommand extends WithHelp {
@@ -51,14 +51,14 @@ final class PreviewCommand extends WithHelp {
       names = "--patient-system",
       paramLabel = "URI",
       defaultValue = "urn:oid:2.999.1.1",
-      description = "The identifier system of patient numbers.")
+      description = "The identifier system of patient numbers; urn:oid:2.999.1.1 else.")
   private String patientSystem = "";
 
   @Option(
       names = "--check-digit",
       paramLabel = "SCHEME",
       defaultValue = "none",
-      description = "The check digit scheme of patient numbers.")
+      description = "The check digit scheme of patient numbers; none else.")
   private String checkDigit = "none";
 
   @Option(names = "--json", description = "One line of JSON an entry.")

@@ -19,8 +19,10 @@ import picocli.CommandLine.Option;
 
 @Command(
     name = "probe",
-    description =
-        "Asks the FHIR server what it can do, and says how results would be written. Writes nothing.",
+    description = {
+      "Asks the FHIR server what it can do, and says how results would be written.",
+      "Writes nothing."
+    },
     footer = {"", "Example:  cistern probe --config cistern.yaml"})
 final class ProbeCommand extends WithHelp {
   private static final Duration MUCH = Duration.ofSeconds(5);
@@ -29,7 +31,7 @@ final class ProbeCommand extends WithHelp {
       names = "--config",
       paramLabel = "FILE",
       defaultValue = "cistern.yaml",
-      description = "The settings.")
+      description = "The settings; cistern.yaml in this folder else.")
   private Path config = Path.of("cistern.yaml");
 
   @Option(names = "--json", description = "One line of JSON.")
@@ -55,7 +57,7 @@ final class ProbeCommand extends WithHelp {
               + "); is fhir.base right?");
     }
     Capabilities.Choice choice = capabilities.choose(settings.fhir().mode());
-    Answer search = http.get("Observation?_count=1&_summary=true");
+    Answer search = http.get("Observation?_summary=count");
     int rights = search instanceof Answer.Answered answered ? answered.status() : 0;
     print(settings, capabilities, choice, rights, clockDifference(metadata.header("date")));
     boolean well = choice.mode() != null && rights == 200;

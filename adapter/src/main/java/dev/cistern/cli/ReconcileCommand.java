@@ -21,9 +21,8 @@ import picocli.CommandLine.Option;
 @Command(
     name = "reconcile",
     description = {
-      "Proves that nothing is missing: per source, what was received is in exactly one state; every",
-      "state is the one that the trail gives; no result counts twice. Shows exam numbers that a device",
-      "skipped, and with --read-back compares each delivered result with the server."
+      "Proves that nothing is missing.",
+      "Per source, what was received is in exactly one state; every state is the one that the trail gives; no result counts twice. Shows exam numbers that a device skipped, and with --read-back compares each delivered result with the server."
     },
     footer = {"", "Example:  cistern reconcile --source elm-ward --day 2026-03-14 --read-back"})
 final class ReconcileCommand extends OnLedger {

@@ -33,8 +33,12 @@ final class RejectedCommand extends OnLedger {
       description = "Only received since: a date, or a date and time.")
   private @Nullable Instant since;
 
-  @Option(names = "--limit", paramLabel = "N", description = "At most so many.")
-  private int limit = Integer.MAX_VALUE;
+  @Option(
+      names = "--limit",
+      paramLabel = "N",
+      defaultValue = "2147483647",
+      description = "At most so many.")
+  private int limit;
 
   @Option(names = "--json", description = "One line of JSON an entry.")
   private boolean json;

@@ -10,12 +10,20 @@ import java.util.concurrent.Callable;
 import org.jspecify.annotations.Nullable;
 import picocli.CommandLine.Command;
 import picocli.CommandLine.Model.CommandSpec;
+import picocli.CommandLine.Option;
 import picocli.CommandLine.Spec;
 
 /** What every command has: help, and two streams. */
-@Command(mixinStandardHelpOptions = true, showDefaultValues = true)
+@Command
 abstract class WithHelp implements Callable<Integer> {
   @Spec private @Nullable CommandSpec spec;
+
+  @Option(
+      names = {"-h", "--help"},
+      usageHelp = true,
+      description = "Says this.")
+  @SuppressWarnings("unused") // picocli acts on it
+  private boolean help;
 
   final CommandSpec spec() {
     return Objects.requireNonNull(spec, "the command line sets it");
