@@ -140,6 +140,21 @@ public final class Inbox {
         == 1;
   }
 
+  /**
+   * Lets a claim run out on its own without counting it as a try: nothing was begun. Until then
+   * other submissions come first.
+   */
+  public void setAside(String actor, Submission claimed) {
+    ledger.write(
+        actor,
+        tx ->
+            tx.handle()
+                .createUpdate(Sql.of("submission-set-aside"))
+                .bind("submission", claimed.id())
+                .bind("fence", claimed.fence())
+                .execute());
+  }
+
   public Optional<Submission> find(long submission) {
     return ledger.read(handle -> find(handle, submission));
   }

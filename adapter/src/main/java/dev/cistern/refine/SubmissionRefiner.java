@@ -78,6 +78,7 @@ public final class SubmissionRefiner {
           "submission {} waits: its source {} is not in the settings",
           submission.id(),
           submission.source());
+      ledger.inbox().setAside(actor, submission);
       return 0;
     }
     try {
