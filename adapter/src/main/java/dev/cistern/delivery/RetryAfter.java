@@ -11,9 +11,11 @@ import java.util.Optional;
 import org.jspecify.annotations.Nullable;
 
 /**
- * The Retry-After header: seconds, or a date (RFC 9110, section 10.2.3). At most one hour counts.
+ * The Retry-After header: seconds, or a date (RFC 9110, section 10.2.3). At least a second counts,
+ * because a server that says "at once" would else be asked in a loop, and at most an hour.
  */
 final class RetryAfter {
+  static final Duration SHORTEST = Duration.ofSeconds(1);
   static final Duration LONGEST = Duration.ofHours(1);
 
   private RetryAfter() {}
@@ -35,8 +37,8 @@ final class RetryAfter {
   }
 
   private static Duration capped(Duration wait) {
-    if (wait.isNegative()) {
-      return Duration.ZERO;
+    if (wait.compareTo(SHORTEST) < 0) {
+      return SHORTEST;
     }
     return wait.compareTo(LONGEST) > 0 ? LONGEST : wait;
   }
