@@ -82,7 +82,8 @@ public final class Destination {
       }
       mode = choice.mode();
       log.info("results are written by {}", choice.words());
-      succeeded();
+      failures = 0;
+      goOn(true);
     } else {
       pause("the server's capabilities cannot be read: " + Words.of(answer), answer);
     }
@@ -107,15 +108,30 @@ public final class Destination {
     }
   }
 
+  /** A result was taken. */
   synchronized void succeeded() {
     limiter.passed();
-    boolean wasPaused = reason != null;
+    reached();
+  }
+
+  /** The server works, whatever it thinks of the entry that it judged. */
+  synchronized void reached() {
     failures = 0;
+    goOn(reason != null);
+  }
+
+  /**
+   * @param news whether the ledger may say otherwise: an earlier run may have left it paused
+   */
+  private void goOn(boolean news) {
+    boolean wasPaused = reason != null;
     reason = null;
     pausedUntil = Instant.EPOCH;
     if (wasPaused) {
       since = clock.instant();
       log.info("delivery goes on");
+    }
+    if (news) {
       keep(true);
     }
   }
