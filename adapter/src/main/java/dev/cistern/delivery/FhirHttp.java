@@ -18,6 +18,10 @@ import java.time.Duration;
 import java.util.HashMap;
 import java.util.Locale;
 import java.util.Map;
+import java.util.concurrent.CompletableFuture;
+import java.util.concurrent.ExecutionException;
+import java.util.concurrent.TimeUnit;
+import java.util.concurrent.TimeoutException;
 import java.util.function.Supplier;
 import javax.net.ssl.SSLException;
 import javax.net.ssl.SSLHandshakeException;
@@ -30,6 +34,9 @@ import org.jspecify.annotations.Nullable;
 public final class FhirHttp {
   public static final String FHIR_JSON = "application/fhir+json";
   public static final String FORM = "application/x-www-form-urlencoded";
+
+  /** So that the client's own timeout, which knows more, comes first. */
+  private static final Duration GRACE = Duration.ofMillis(250);
 
   private final URI base;
   private final Duration timeout;
@@ -73,10 +80,27 @@ public final class FhirHttp {
     return request;
   }
 
+  /** The client's own timeout ends with the headers; ours holds for the whole answer. */
+  private HttpResponse<String> exchange(HttpRequest request)
+      throws IOException, InterruptedException {
+    CompletableFuture<HttpResponse<String>> answer =
+        client.sendAsync(request, HttpResponse.BodyHandlers.ofString(StandardCharsets.UTF_8));
+    try {
+      return answer.get(timeout.plus(GRACE).toMillis(), TimeUnit.MILLISECONDS);
+    } catch (TimeoutException e) {
+      answer.cancel(true);
+      throw new HttpTimeoutException("the answer did not end in time");
+    } catch (InterruptedException e) {
+      answer.cancel(true);
+      throw e;
+    } catch (ExecutionException e) {
+      throw e.getCause() instanceof IOException broken ? broken : new IOException(e.getCause());
+    }
+  }
+
   private Answer send(HttpRequest.Builder request) {
     try {
-      HttpResponse<String> response =
-          client.send(request.build(), HttpResponse.BodyHandlers.ofString(StandardCharsets.UTF_8));
+      HttpResponse<String> response = exchange(request.build());
       Map<String, String> headers = new HashMap<>();
       response
           .headers()

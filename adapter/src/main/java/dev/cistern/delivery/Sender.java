@@ -61,7 +61,7 @@ final class Sender {
     }
     Answer ahead = devices.ensure(parcels.stream().map(Parcel::release).toList(), builder);
     if (ahead != null) {
-      round.failed(entries(parcels), ahead);
+      deviceNotTaken(parcels, ahead, builder, round);
       return;
     }
     Packed packed = builder.transaction(parcels.stream().map(Parcel::outgoing).toList(), devices);
@@ -75,12 +75,31 @@ final class Sender {
     }
   }
 
-  /** It may have been carried out or not. The identical request will tell, and harms nothing. */
+  /** A Device that the server refuses must not hold up the results of every other scanner. */
+  private void deviceNotTaken(
+      List<Parcel> parcels, Answer answer, BundleBuilder builder, Round round) {
+    if (answer instanceof Answer.Answered answered) {
+      switch (AnswerClass.of(answered.status())) {
+        case CONFLICT, PRECONDITION, GONE, SERVER_ERROR, OWN_FAULT -> {
+          apart(parcels, answered, builder, round);
+          return;
+        }
+        default -> {}
+      }
+    }
+    round.failed(entries(parcels), answer);
+  }
+
+  /**
+   * It may have been carried out or not. The identical request will tell, and harms nothing: the
+   * entries wait for as long as each other, so that they travel together again.
+   */
   private void unknown(List<Parcel> parcels, Answer answer, Round round) {
     destination.pause("the server's answer is missing: " + Words.of(answer), answer);
     Integer status = answer instanceof Answer.Answered answered ? answered.status() : null;
+    int tries = parcels.stream().mapToInt(parcel -> parcel.entry().tries()).max().orElse(1);
+    Duration wait = backoff.after(tries);
     for (Parcel parcel : parcels) {
-      Duration wait = backoff.after(parcel.entry().tries());
       round.later(parcel.entry(), wait, true, Words.of(answer), status);
     }
   }
@@ -103,7 +122,7 @@ final class Sender {
               "the server does not accept who we are: " + Words.of(answer),
               answer);
       case CONFIGURATION -> {
-        if (maybePatient(parcels, answer)) {
+        if (maybeOneOfThem(parcels, answer)) {
           apart(parcels, answer, builder, round);
         } else {
           round.held(
@@ -119,10 +138,14 @@ final class Sender {
     }
   }
 
-  /** A server that looks for patients itself says 404 where it finds none. */
-  private static boolean maybePatient(List<Parcel> parcels, Answer.Answered answer) {
+  /**
+   * A server that looks for patients itself says 404 where it finds none, and any server may where
+   * there is nothing to correct.
+   */
+  private static boolean maybeOneOfThem(List<Parcel> parcels, Answer.Answered answer) {
     return answer.status() == 404
-        && parcels.stream().anyMatch(Parcel::patientFoundByServer)
+        && parcels.stream()
+            .anyMatch(parcel -> parcel.patientFoundByServer() || parcel.ifMatch() != null)
         && !Words.outcome(answer.body()).isEmpty();
   }
 
