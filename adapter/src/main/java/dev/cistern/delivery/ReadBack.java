@@ -64,6 +64,11 @@ public final class ReadBack {
     };
   }
 
+  /** Reads under the id made from the key. */
+  Seen underOurId(Release expected) {
+    return at("Observation/" + resources.observationId(expected.key()), expected);
+  }
+
   /** Looks for our identifier. */
   public Seen byIdentifier(Release expected) {
     Token token = resources.resultToken(expected.key());

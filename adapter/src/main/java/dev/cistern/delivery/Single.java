@@ -2,8 +2,10 @@
 // SPDX-FileCopyrightText: The Cistern authors
 package dev.cistern.delivery;
 
+import dev.cistern.fhir.Write;
 import dev.cistern.ledger.Entry;
 import dev.cistern.scan.Field;
+import dev.cistern.scan.Finding;
 import dev.cistern.scan.SequenceReason;
 import java.time.Duration;
 import java.util.List;
@@ -56,12 +58,7 @@ final class Single {
       case CONFIGURATION -> configuration(parcel, status, whole, round);
       case CONFLICT -> conflict(parcel, status, round);
       case PRECONDITION -> precondition(parcel, status, words, round);
-      case GONE ->
-          round.refused(
-              entry,
-              DeliveryReason.DELETED_AT_SERVER.found(
-                  null, "The record says that this result was deleted."),
-              status);
+      case GONE -> refused(parcel, deleted(), status, round);
       case SERVER_ERROR -> serverError(parcel, status, words, round);
       case OWN_FAULT -> ownFault(parcel, status, words, whole, round);
       case DONE, UNKNOWN ->
@@ -71,7 +68,16 @@ final class Single {
 
   private void configuration(Parcel parcel, int status, Answer.Answered whole, Round round) {
     if (status == 404 && parcel.patientFoundByServer()) {
-      round.refused(parcel.entry(), Patients.finding(new Patients.Match.None()), status);
+      refused(parcel, Patients.finding(new Patients.Match.None()), status, round);
+    } else if (status == 404
+        && parcel.ifMatch() != null
+        && seen(parcel) instanceof ReadBack.Seen.Missing) {
+      refused(
+          parcel,
+          DeliveryReason.DELETED_AT_SERVER.found(
+              null, "The record no longer holds the result that this one corrects."),
+          status,
+          round);
     } else {
       round.held(
           List.of(parcel.entry()),
@@ -89,17 +95,17 @@ final class Single {
             ? readBack.byIdentifier(parcel.release())
             : readBack.at(location, parcel.release());
     if (seen instanceof ReadBack.Seen.There there && there.same()) {
-      destination.succeeded();
-      round.delivered(parcel.entry(), there.at(), "already there", 200);
+      delivered(parcel, there, 200, round);
     } else if (seen instanceof ReadBack.Seen.There there) {
-      round.refused(
-          parcel.entry(),
+      refused(
+          parcel,
           SequenceReason.SAME_KEY_OTHER_CONTENT.found(
               null,
               "The record holds this exam of this device with other content; it differs in "
                   + String.join(", ", there.differences())
                   + "."),
-          200);
+          200,
+          round);
     } else {
       notSeen(parcel, seen, 200, round);
     }
@@ -107,38 +113,34 @@ final class Single {
 
   /** Somebody wrote at the same time, perhaps we ourselves: what is there decides. */
   private void conflict(Parcel parcel, int status, Round round) {
-    ReadBack.Seen seen = readBack.byIdentifier(parcel.release());
+    ReadBack.Seen seen = seen(parcel);
     if (seen instanceof ReadBack.Seen.There there && there.same()) {
-      round.delivered(parcel.entry(), there.at(), "already there", status);
-    } else if (seen instanceof ReadBack.Seen.Several) {
+      delivered(parcel, there, status, round);
+    } else if (seen instanceof ReadBack.Seen.There there && overtaken(parcel, there)) {
+      refused(parcel, changed(there), status, round);
+    } else if (seen instanceof ReadBack.Seen.Several || seen instanceof ReadBack.Seen.Deleted) {
       notSeen(parcel, seen, status, round);
     } else {
       Entry entry = parcel.entry();
-      round.later(entry, backoff.after(1), true, "HTTP status " + status, status);
+      round.later(entry, backoff.after(entry.tries()), true, "HTTP status " + status, status);
     }
   }
 
   private void precondition(Parcel parcel, int status, String words, Round round) {
-    ReadBack.Seen seen = readBack.byIdentifier(parcel.release());
+    ReadBack.Seen seen = seen(parcel);
     if (seen instanceof ReadBack.Seen.There there && there.same()) {
-      round.delivered(parcel.entry(), there.at(), "already there", status);
+      delivered(parcel, there, status, round);
     } else if (seen instanceof ReadBack.Seen.There there) {
-      round.refused(
-          parcel.entry(),
-          DeliveryReason.CHANGED_AT_SERVER.found(
-              null,
-              "The result was changed in the record by somebody else; it differs in "
-                  + String.join(", ", there.differences())
-                  + "."),
-          status);
+      refused(parcel, changed(there), status, round);
     } else if (seen instanceof ReadBack.Seen.Missing && parcel.patientFoundByServer()) {
-      round.refused(
-          parcel.entry(),
+      refused(
+          parcel,
           DeliveryReason.PATIENT_AMBIGUOUS.found(
               Field.PATIENT_ID, "The record knows several patients with this number."),
-          status);
+          status,
+          round);
     } else if (seen instanceof ReadBack.Seen.Missing) {
-      round.refused(parcel.entry(), refusedByServer(words), status);
+      refused(parcel, refusedByServer(words), status, round);
     } else {
       notSeen(parcel, seen, status, round);
     }
@@ -147,17 +149,14 @@ final class Single {
   private void notSeen(Parcel parcel, ReadBack.Seen seen, int status, Round round) {
     Entry entry = parcel.entry();
     if (seen instanceof ReadBack.Seen.Several several) {
-      round.refused(
-          entry,
+      refused(
+          parcel,
           DeliveryReason.SEVERAL_AT_SERVER.found(
               null, "The record holds this result " + several.count() + " times."),
-          status);
+          status,
+          round);
     } else if (seen instanceof ReadBack.Seen.Deleted) {
-      round.refused(
-          entry,
-          DeliveryReason.DELETED_AT_SERVER.found(
-              null, "The record says that this result was deleted."),
-          status);
+      refused(parcel, deleted(), status, round);
     } else {
       round.later(entry, backoff.after(entry.tries()), true, "it could not be read back", status);
     }
@@ -203,8 +202,48 @@ final class Single {
           whole);
     } else {
       limiter.refused();
-      round.refused(entry, refusedByServer(words), status);
+      refused(parcel, refusedByServer(words), status, round);
     }
+  }
+
+  private void delivered(Parcel parcel, ReadBack.Seen.There there, int status, Round round) {
+    destination.succeeded();
+    round.delivered(parcel.entry(), there.at(), "already there", status);
+  }
+
+  private void refused(Parcel parcel, Finding finding, int status, Round round) {
+    destination.reached();
+    round.refused(parcel.entry(), finding, status);
+  }
+
+  /** Where we chose the place, or know it, it is looked at; a search may lag behind. */
+  private ReadBack.Seen seen(Parcel parcel) {
+    if (parcel.write() instanceof Write.Update update) {
+      return readBack.at("Observation/" + update.observationId(), parcel.release());
+    }
+    return parcel.write() instanceof Write.Put
+        ? readBack.underOurId(parcel.release())
+        : readBack.byIdentifier(parcel.release());
+  }
+
+  /** Some servers say 409 where a version is not the latest, which is 412 by the standard. */
+  private static boolean overtaken(Parcel parcel, ReadBack.Seen.There there) {
+    String version = there.at().version();
+    String replaced = parcel.ifMatch();
+    return replaced != null && version != null && !version.equals(replaced);
+  }
+
+  private static Finding changed(ReadBack.Seen.There there) {
+    return DeliveryReason.CHANGED_AT_SERVER.found(
+        null,
+        "The result was changed in the record by somebody else; it differs in "
+            + String.join(", ", there.differences())
+            + ".");
+  }
+
+  private static Finding deleted() {
+    return DeliveryReason.DELETED_AT_SERVER.found(
+        null, "The record says that this result was deleted.");
   }
 
   private static boolean missesReference(String words) {
@@ -212,7 +251,7 @@ final class Single {
     return text.contains("not found") || text.contains("not known") || text.contains("reference");
   }
 
-  private static dev.cistern.scan.Finding refusedByServer(String words) {
+  private static Finding refusedByServer(String words) {
     return DeliveryReason.REFUSED_BY_SERVER.found(
         null,
         "The record system refuses this result"

@@ -248,14 +248,16 @@ public final class Filing {
         : new Fate(EntryState.DUPLICATE, twin, refined);
   }
 
-  /** Older versions that have not left yet need not leave any more. */
+  /**
+   * Older versions that never left need not leave any more. One that was tried may be at the
+   * server, whatever its answer was: it goes first, so that we know where it stands.
+   */
   private static List<Succession.Known> unsent(List<Succession.Known> known) {
-    return known.stream().filter(k -> k.state() == EntryState.READY && !k.inFlight()).toList();
+    return known.stream().filter(k -> k.state() == EntryState.READY && !k.claimed()).toList();
   }
 
   /** The versions of a result that count, as this transaction sees them. */
   static List<Succession.Known> sameKey(Tx tx, ScanKey key) {
-    long now = tx.now().toEpochMilli();
     return tx.handle()
         .createQuery(Sql.of("entry-same-key"))
         .bind("key", key.hash())
@@ -268,7 +270,7 @@ public final class Filing {
                         Rows.intOrNull(rs, "revision"),
                         Coded.of(Status.class, rs.getString("status")).orElseThrow(),
                         rs.getString("content_hash")),
-                    rs.getLong("lease_until") > now))
+                    rs.getLong("fence") > 0))
         .list();
   }
 

@@ -18,8 +18,12 @@ final class Succession {
   /** What orders a version, and tells it from another one. */
   record Version(@Nullable Integer revision, Status status, String content) {}
 
-  /** A version that the ledger holds. */
-  record Known(long entry, EntryState state, Version version, boolean inFlight) {}
+  /**
+   * A version that the ledger holds.
+   *
+   * @param claimed whether it was ever on its way to the server, and so may be there
+   */
+  record Known(long entry, EntryState state, Version version, boolean claimed) {}
 
   /** What becomes of a version that is new to the ledger. */
   sealed interface Decision {

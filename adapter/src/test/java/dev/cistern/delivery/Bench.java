@@ -18,7 +18,6 @@ import dev.cistern.testing.TestClock;
 import java.net.URI;
 import java.nio.file.Path;
 import java.time.Duration;
-import java.time.Instant;
 import java.util.ArrayList;
 import java.util.List;
 import java.util.Random;
@@ -27,7 +26,7 @@ import java.util.Random;
 final class Bench implements AutoCloseable {
   static final FhirSettings FHIR = Examples.SETTINGS;
 
-  final TestClock clock = new TestClock(Instant.parse("2026-03-14T08:10:00Z"));
+  final TestClock clock = TestClock.at("2026-03-14T08:10:00Z");
   final Ledger ledger;
   private final Path folder;
   private final URI base;
@@ -124,7 +123,7 @@ final class Bench implements AutoCloseable {
   /** Lets so many waits pass, whatever they were, with a try after each. */
   void tries(int count) {
     for (int i = 0; i < count; i++) {
-      clock.advance(Duration.ofMinutes(2));
+      clock.tick(Duration.ofMinutes(2));
       deliver();
     }
   }

@@ -52,7 +52,7 @@ class PauseTest {
   }
 
   private void goesOnByItself(List<Long> entries) {
-    bench.clock.advance(Duration.ofHours(2));
+    bench.clock.tick(Duration.ofHours(2));
     for (int i = 0; i < 3; i++) {
       bench.deliver();
     }
@@ -93,9 +93,9 @@ class PauseTest {
     server.next(Reply.status(503, "Retry-After", "120"));
     long entry = bench.file(Bench.exam(1));
     bench.deliver();
-    bench.clock.advance(Duration.ofSeconds(119));
+    bench.clock.tick(Duration.ofSeconds(119));
     assertThat(bench.deliver()).isZero();
-    bench.clock.advance(Duration.ofSeconds(1));
+    bench.clock.tick(Duration.ofSeconds(1));
     assertThat(bench.deliver()).isEqualTo(1);
     assertThat(bench.state(entry)).isEqualTo(DELIVERED);
   }
@@ -133,7 +133,7 @@ class PauseTest {
       Duration pause =
           Duration.between(bench.clock.instant(), bench.postbox().destination().pausedUntil());
       longest = pause.compareTo(longest) > 0 ? pause : longest;
-      bench.clock.advance(Duration.ofMinutes(1));
+      bench.clock.tick(Duration.ofMinutes(1));
     }
     assertThat(longest).isBetween(Duration.ofSeconds(30), Duration.ofMinutes(1));
   }
@@ -143,7 +143,7 @@ class PauseTest {
     server.always(Reply.status(503));
     List<Long> entries = bench.file(60);
     for (int minute = 0; minute < 120; minute++) {
-      bench.clock.advance(Duration.ofMinutes(1));
+      bench.clock.tick(Duration.ofMinutes(1));
       bench.deliver();
     }
     heldAndNothingCounted(entries);
