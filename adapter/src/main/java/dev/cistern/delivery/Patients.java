@@ -84,6 +84,9 @@ final class Patients {
     record Several(int count) implements Match {}
 
     record Inactive() implements Match {}
+
+    /** The server did not say who replaced a merged record. */
+    record Unanswered(Answer answer) implements Match {}
   }
 
   LookUp find(Collection<Token> numbers) {
@@ -97,9 +100,10 @@ final class Patients {
         matches.put(number, new Match.One(found));
       }
     }
-    if (unknown.isEmpty()) {
-      return new LookUp.Done(matches);
-    }
+    return unknown.isEmpty() ? new LookUp.Done(matches) : ask(unknown, matches);
+  }
+
+  private LookUp ask(Collection<Token> unknown, Map<Token, Match> matches) {
     String identifiers = unknown.stream().map(Token::search).collect(Collectors.joining(","));
     Answer answer =
         http.post(
@@ -112,13 +116,20 @@ final class Patients {
     if (!(answer instanceof Answer.Answered answered) || answered.status() != 200) {
       return new LookUp.Failed(answer);
     }
-    List<Patient> patients = patients(answered.body());
-    if (patients == null) {
+    Bundle found = bundle(answered.body());
+    if (found == null) {
       return new LookUp.Failed(
           new Answer.Unknown("the look-up of patients was not answered in FHIR"));
     }
+    if (found.getLink(Bundle.LINK_NEXT) != null && unknown.size() > 1) {
+      return askOneByOne(unknown, matches);
+    }
+    List<Patient> patients = patients(found);
     for (Token number : unknown) {
       Match match = match(number, patients);
+      if (match instanceof Match.Unanswered unanswered) {
+        return new LookUp.Failed(unanswered.answer());
+      }
       matches.put(number, match);
       if (match instanceof Match.One one) {
         known.put(number, one.found());
@@ -127,13 +138,27 @@ final class Patients {
     return new LookUp.Done(matches);
   }
 
-  private static @Nullable List<Patient> patients(String body) {
+  /** The server gave a part only: nobody may count as missing who would stand on the next page. */
+  private LookUp askOneByOne(Collection<Token> unknown, Map<Token, Match> matches) {
+    for (Token number : unknown) {
+      if (ask(List.of(number), matches) instanceof LookUp.Failed failed) {
+        return failed;
+      }
+    }
+    return new LookUp.Done(matches);
+  }
+
+  private static List<Patient> patients(Bundle found) {
+    return found.getEntry().stream()
+        .map(Bundle.BundleEntryComponent::getResource)
+        .filter(Patient.class::isInstance)
+        .map(Patient.class::cast)
+        .toList();
+  }
+
+  private static @Nullable Bundle bundle(String body) {
     try {
-      return FhirJson.parse(Bundle.class, body).getEntry().stream()
-          .map(Bundle.BundleEntryComponent::getResource)
-          .filter(Patient.class::isInstance)
-          .map(Patient.class::cast)
-          .toList();
+      return FhirJson.parse(Bundle.class, body);
     } catch (DataFormatException | ClassCastException e) {
       return null;
     }
@@ -146,7 +171,11 @@ final class Patients {
       if (!has(patient, number)) {
         continue;
       }
-      Patient current = followed(patient);
+      Followed end = followed(patient);
+      Patient current = end.patient();
+      if (end.failed() != null) {
+        return new Match.Unanswered(end.failed());
+      }
       if (current == null || (current.hasActive() && !current.getActive())) {
         inactive = true;
       } else {
@@ -171,25 +200,40 @@ final class Patients {
                     && number.system().equals(identifier.getSystem()));
   }
 
-  /** The record that replaced a merged one; null where the trail ends nowhere. */
-  private @Nullable Patient followed(Patient patient) {
+  /** Where the trail of merged records ends: at a patient, nowhere, or at an answer that failed. */
+  private record Followed(@Nullable Patient patient, @Nullable Answer failed) {
+    static final Followed NOWHERE = new Followed(null, null);
+  }
+
+  private Followed followed(Patient patient) {
     Patient current = patient;
     for (int hop = 0; hop < MOST_HOPS; hop++) {
       String next = replacedBy(current);
       if (next == null) {
-        return current;
+        return new Followed(current, null);
       }
       Answer answer = http.get(next);
-      if (!(answer instanceof Answer.Answered answered) || answered.status() != 200) {
-        return null;
+      if (!(answer instanceof Answer.Answered answered)) {
+        return new Followed(null, answer);
       }
-      try {
-        current = FhirJson.parse(Patient.class, answered.body());
-      } catch (DataFormatException | ClassCastException e) {
-        return null;
+      if (answered.status() == 404 || answered.status() == 410) {
+        return Followed.NOWHERE;
       }
+      Patient replacement = answered.status() == 200 ? patient(answered.body()) : null;
+      if (replacement == null) {
+        return new Followed(null, answer);
+      }
+      current = replacement;
     }
-    return null;
+    return Followed.NOWHERE;
+  }
+
+  private static @Nullable Patient patient(String body) {
+    try {
+      return FhirJson.parse(Patient.class, body);
+    } catch (DataFormatException | ClassCastException e) {
+      return null;
+    }
   }
 
   private static @Nullable String replacedBy(Patient patient) {
