@@ -101,7 +101,7 @@ class PatientsTest {
     bench.file(Bench.exam(2));
     bench.deliver();
     assertThat(server.lookUps()).hasSize(1);
-    bench.clock.advance(Duration.ofMinutes(6));
+    bench.clock.tick(Duration.ofMinutes(6));
     bench.file(Bench.exam(3));
     bench.deliver();
     assertThat(server.lookUps()).hasSize(2);
