@@ -2,6 +2,7 @@
 // SPDX-FileCopyrightText: The Cistern authors
 package dev.cistern.cli;
 
+import dev.cistern.check.Policy;
 import dev.cistern.config.Settings;
 import dev.cistern.config.SettingsFile;
 import dev.cistern.fhir.CodeRow;
@@ -74,8 +75,9 @@ final class CheckCommand extends WithHelp {
                 + mapping.format().code());
       }
     }
-    tried(() -> Plant.policy(settings));
-    FhirSettings fhir = tried(() -> Plant.fhir(settings));
+    Policy policy = tried(() -> Plant.policy(settings));
+    FhirSettings fhir =
+        tried(() -> Plant.fhir(settings, policy == null ? Policy.shipped() : policy));
     if (fhir != null) {
       for (CodeRow row : fhir.codes().unconfirmed(settings.fhir().snomed())) {
         warnings.add(

@@ -4,11 +4,13 @@ package dev.cistern.plant;
 
 import dev.cistern.check.CheckDigits;
 import dev.cistern.check.Checks;
+import dev.cistern.check.Interpretation;
 import dev.cistern.check.Policy;
 import dev.cistern.config.Settings;
 import dev.cistern.delivery.Postbox;
 import dev.cistern.fhir.CodeBook;
 import dev.cistern.fhir.FhirSettings;
+import dev.cistern.fhir.InterpretationTable;
 import dev.cistern.ledger.Ledger;
 import dev.cistern.refine.Feeds;
 import dev.cistern.refine.Refinery;
@@ -35,7 +37,7 @@ public record Plant(
   public static Plant open(Settings settings, Clock clock, RandomGenerator random) {
     Feeds feeds = Feeds.read(settings);
     Refinery refinery = new Refinery(Checks.under(policy(settings)));
-    FhirSettings fhir = fhir(settings);
+    FhirSettings fhir = fhir(settings, refinery.checks().policy());
     Ledger ledger = Ledger.open(settings.data(), clock);
     return new Plant(
         settings,
@@ -67,7 +69,7 @@ public record Plant(
                         + "."));
   }
 
-  public static FhirSettings fhir(Settings settings) {
+  public static FhirSettings fhir(Settings settings, Policy policy) {
     FhirSettings shipped =
         FhirSettings.shipped(settings.node(), Version.current(), settings.patient().system());
     Path codes = settings.codes();
@@ -87,7 +89,19 @@ public record Plant(
         codes == null ? CodeBook.shipped() : CodeBook.read(codes),
         fhir.snomed(),
         shipped.category(),
-        shipped.interpretation());
+        policy.interpretation().map(Plant::table).orElse(InterpretationTable.NONE));
+  }
+
+  private static InterpretationTable table(Interpretation site) {
+    return new InterpretationTable(
+        site.name(),
+        site.version(),
+        site.rows().stream()
+            .map(
+                row ->
+                    new InterpretationTable.Row(
+                        row.purpose(), row.atLeast(), row.below(), row.code()))
+            .toList());
   }
 
   private static String or(@Nullable String text, String otherwise) {

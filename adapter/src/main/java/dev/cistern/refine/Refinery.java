@@ -32,6 +32,10 @@ import org.slf4j.LoggerFactory;
 public final class Refinery {
   private static final Logger log = LoggerFactory.getLogger(Refinery.class);
 
+  /** With a volume, or the reason for having none, these make a result. */
+  private static final Set<Field> RESULT =
+      EnumSet.of(Field.PATIENT_ID, Field.MEASURED_AT, Field.DEVICE_SERIAL, Field.PURPOSE);
+
   private final Normaliser normaliser = new Normaliser();
   private final Checks checks;
 
@@ -97,8 +101,14 @@ public final class Refinery {
         checks.policy().version());
   }
 
+  /** A finding about the whole entry falls only where a person gave all that makes a result. */
   private static boolean isAmended(Finding finding, Map<Field, String> amended) {
-    return finding.field() != null && amended.containsKey(finding.field());
+    return finding.field() == null ? isWhole(amended) : amended.containsKey(finding.field());
+  }
+
+  private static boolean isWhole(Map<Field, String> amended) {
+    return amended.keySet().containsAll(RESULT)
+        && (amended.containsKey(Field.VOLUME) || amended.containsKey(Field.ABSENT_REASON));
   }
 
   /**
