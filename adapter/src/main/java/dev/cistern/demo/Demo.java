@@ -15,6 +15,7 @@ import dev.cistern.route.Adapter;
 import dev.cistern.scan.CisternException;
 import dev.cistern.scan.Field;
 import dev.cistern.scan.Finding;
+import dev.cistern.scan.Sha256;
 import java.io.IOException;
 import java.net.URI;
 import java.net.http.HttpClient;
@@ -167,16 +168,7 @@ public final class Demo implements AutoCloseable {
   }
 
   private Optional<Submission> submission(SampleCase sample) {
-    return plant.ledger().records().submission(sample.source(), sha256(sample.input()));
-  }
-
-  private static String sha256(byte[] bytes) {
-    try {
-      return java.util.HexFormat.of()
-          .formatHex(java.security.MessageDigest.getInstance("SHA-256").digest(bytes));
-    } catch (java.security.NoSuchAlgorithmException e) {
-      throw new IllegalStateException("every Java platform has SHA-256", e);
-    }
+    return plant.ledger().records().submission(sample.source(), Sha256.hex(sample.input()));
   }
 
   /** The entries of a sample, as they are now. */

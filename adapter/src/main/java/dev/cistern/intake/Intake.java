@@ -5,10 +5,10 @@ package dev.cistern.intake;
 import dev.cistern.ledger.Handover;
 import dev.cistern.ledger.Inbox;
 import dev.cistern.ledger.Ledger;
+import dev.cistern.scan.Sha256;
 import java.io.IOException;
 import java.io.InputStream;
 import java.security.MessageDigest;
-import java.security.NoSuchAlgorithmException;
 import java.util.ArrayList;
 import java.util.HexFormat;
 import java.util.List;
@@ -63,7 +63,7 @@ public final class Intake {
 
   private long receive(Handover handover, InputStream bytes, LastLook lastLook, long[] opened)
       throws IOException {
-    MessageDigest sha = sha256();
+    MessageDigest sha = Sha256.start();
     long submission = -1;
     long size = 0;
     int number = 0;
@@ -125,13 +125,5 @@ public final class Intake {
       }
     }
     return chunks;
-  }
-
-  static MessageDigest sha256() {
-    try {
-      return MessageDigest.getInstance("SHA-256");
-    } catch (NoSuchAlgorithmException e) {
-      throw new IllegalStateException("every Java platform has SHA-256", e);
-    }
   }
 }

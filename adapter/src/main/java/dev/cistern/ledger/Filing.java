@@ -11,13 +11,11 @@ import dev.cistern.scan.Refined;
 import dev.cistern.scan.Scan;
 import dev.cistern.scan.ScanKey;
 import dev.cistern.scan.SequenceReason;
+import dev.cistern.scan.Sha256;
 import dev.cistern.scan.Status;
 import dev.cistern.scan.Volume;
 import java.math.BigDecimal;
 import java.nio.charset.StandardCharsets;
-import java.security.MessageDigest;
-import java.security.NoSuchAlgorithmException;
-import java.util.HexFormat;
 import java.util.List;
 import java.util.Optional;
 import org.jdbi.v3.core.statement.SqlStatement;
@@ -310,12 +308,6 @@ public final class Filing {
   static String content(Refined refined) {
     String text =
         refined.accepted() ? ScanJson.meaning(refined.scan()) : ScanJson.write(refined.scan());
-    try {
-      byte[] hash =
-          MessageDigest.getInstance("SHA-256").digest(text.getBytes(StandardCharsets.UTF_8));
-      return HexFormat.of().formatHex(hash, 0, 20);
-    } catch (NoSuchAlgorithmException e) {
-      throw new IllegalStateException("every Java platform has SHA-256", e);
-    }
+    return Sha256.hex(text.getBytes(StandardCharsets.UTF_8), 20);
   }
 }

@@ -2,13 +2,12 @@
 // SPDX-FileCopyrightText: The Cistern authors
 package dev.cistern.ledger;
 
+import dev.cistern.scan.Sha256;
 import java.io.ByteArrayOutputStream;
 import java.io.DataOutputStream;
 import java.io.IOException;
 import java.io.UncheckedIOException;
 import java.nio.charset.StandardCharsets;
-import java.security.MessageDigest;
-import java.security.NoSuchAlgorithmException;
 import java.security.SecureRandom;
 import java.time.Instant;
 import java.util.Arrays;
@@ -81,7 +80,7 @@ public final class Trail {
       } catch (IOException e) {
         throw new UncheckedIOException("hashing an event in memory failed", e);
       }
-      return sha256(bytes.toByteArray());
+      return Sha256.of(bytes.toByteArray());
     }
 
     private static void part(DataOutputStream out, @Nullable String text) throws IOException {
@@ -249,14 +248,6 @@ public final class Trail {
     byte[] text = payload.getBytes(StandardCharsets.UTF_8);
     byte[] all = Arrays.copyOf(salt, salt.length + text.length);
     System.arraycopy(text, 0, all, salt.length, text.length);
-    return sha256(all);
-  }
-
-  private static byte[] sha256(byte[] bytes) {
-    try {
-      return MessageDigest.getInstance("SHA-256").digest(bytes);
-    } catch (NoSuchAlgorithmException e) {
-      throw new IllegalStateException("every Java platform has SHA-256", e);
-    }
+    return Sha256.of(all);
   }
 }

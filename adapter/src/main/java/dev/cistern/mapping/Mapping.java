@@ -6,6 +6,7 @@ import dev.cistern.scan.CisternException;
 import dev.cistern.scan.Field;
 import dev.cistern.scan.Place;
 import dev.cistern.scan.RawEntry;
+import dev.cistern.scan.Sha256;
 import dev.cistern.yaml.Problem;
 import dev.cistern.yaml.YamlFile;
 import dev.cistern.yaml.YamlProblems;
@@ -15,12 +16,9 @@ import java.nio.charset.StandardCharsets;
 import java.nio.file.Files;
 import java.nio.file.NoSuchFileException;
 import java.nio.file.Path;
-import java.security.MessageDigest;
-import java.security.NoSuchAlgorithmException;
 import java.time.ZoneId;
 import java.util.Collections;
 import java.util.Comparator;
-import java.util.HexFormat;
 import java.util.List;
 import java.util.Map;
 import org.jspecify.annotations.Nullable;
@@ -101,16 +99,7 @@ public final class Mapping {
     if (!problems.isEmpty()) {
       throw new YamlProblems(problems);
     }
-    return new Mapping(part, version(content), input, zone, fields, codes.tables());
-  }
-
-  private static String version(byte[] content) {
-    try {
-      byte[] hash = MessageDigest.getInstance("SHA-256").digest(content);
-      return HexFormat.of().formatHex(hash, 0, 6);
-    } catch (NoSuchAlgorithmException e) {
-      throw new IllegalStateException("every Java platform has SHA-256", e);
-    }
+    return new Mapping(part, Sha256.hex(content, 6), input, zone, fields, codes.tables());
   }
 
   private static Decoder decoder(Input input, Map<Field, FieldRule> fields) {

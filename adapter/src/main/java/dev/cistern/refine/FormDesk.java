@@ -17,14 +17,12 @@ import dev.cistern.scan.Arrival;
 import dev.cistern.scan.Finding;
 import dev.cistern.scan.RawEntry;
 import dev.cistern.scan.Refined;
+import dev.cistern.scan.Sha256;
 import java.io.ByteArrayInputStream;
 import java.io.IOException;
-import java.security.MessageDigest;
-import java.security.NoSuchAlgorithmException;
 import java.time.Clock;
 import java.time.Duration;
 import java.util.Arrays;
-import java.util.HexFormat;
 import java.util.List;
 import java.util.Map;
 import java.util.Objects;
@@ -74,7 +72,7 @@ public final class FormDesk {
       String source, @Nullable String contentType, @Nullable String idempotencyKey, byte[] bytes)
       throws IOException {
     Mapping mapping = feeds.of(source);
-    String sha = sha256(bytes);
+    String sha = Sha256.hex(bytes);
     String key = idempotencyKey == null ? "sha256:" + sha : idempotencyKey;
     RawEntry raw = first(mapping, contentType, bytes);
     Arrival arrival = new Arrival(source, clock.instant(), 1, key);
@@ -117,13 +115,5 @@ public final class FormDesk {
     return entry.state() == EntryState.RETURNED
         ? new Answer.Returned(entry.id(), entry.findings())
         : new Answer.Again(entry.id(), entry.state(), entry.findings());
-  }
-
-  private static String sha256(byte[] bytes) {
-    try {
-      return HexFormat.of().formatHex(MessageDigest.getInstance("SHA-256").digest(bytes));
-    } catch (NoSuchAlgorithmException e) {
-      throw new IllegalStateException("every Java platform has SHA-256", e);
-    }
   }
 }

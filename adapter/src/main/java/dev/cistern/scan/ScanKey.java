@@ -2,10 +2,6 @@
 // SPDX-FileCopyrightText: The Cistern authors
 package dev.cistern.scan;
 
-import java.nio.ByteBuffer;
-import java.nio.charset.StandardCharsets;
-import java.security.MessageDigest;
-import java.security.NoSuchAlgorithmException;
 import java.util.HexFormat;
 
 /**
@@ -45,20 +41,6 @@ public record ScanKey(String hash) {
   }
 
   private static ScanKey of(String... parts) {
-    MessageDigest sha = sha256();
-    for (String part : parts) {
-      byte[] bytes = part.getBytes(StandardCharsets.UTF_8);
-      sha.update(ByteBuffer.allocate(4).putInt(bytes.length).array());
-      sha.update(bytes);
-    }
-    return new ScanKey(HexFormat.of().formatHex(sha.digest(), 0, 20));
-  }
-
-  private static MessageDigest sha256() {
-    try {
-      return MessageDigest.getInstance("SHA-256");
-    } catch (NoSuchAlgorithmException e) {
-      throw new IllegalStateException("every Java platform has SHA-256", e);
-    }
+    return new ScanKey(HexFormat.of().formatHex(Sha256.ofParts(parts), 0, 20));
   }
 }
