@@ -57,7 +57,14 @@ final class Patients {
       String reference,
       @Nullable LocalDate birthDate,
       @Nullable String gender,
-      Set<String> familyNames) {}
+      Set<String> familyNames) {
+
+    /** Never shows whose. */
+    @Override
+    public String toString() {
+      return "Found[" + reference + "]";
+    }
+  }
 
   /** What a look-up came to, number by number. */
   sealed interface LookUp {

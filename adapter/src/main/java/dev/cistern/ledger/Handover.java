@@ -18,4 +18,11 @@ public record Handover(
     String kind,
     @Nullable String name,
     @Nullable String contentType,
-    @Nullable String idempotencyKey) {}
+    @Nullable String idempotencyKey) {
+
+  /** Never shows the name or the key: a sender may have put a patient into them. */
+  @Override
+  public String toString() {
+    return "Handover[" + source + " " + kind + "]";
+  }
+}

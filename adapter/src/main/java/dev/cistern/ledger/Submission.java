@@ -45,4 +45,10 @@ public record Submission(
         rs.getInt("tries"),
         rs.getLong("fence"));
   }
+
+  /** Never shows the name or the key: a sender may have put a patient into them. */
+  @Override
+  public String toString() {
+    return "Submission[" + id + " " + state + "]";
+  }
 }

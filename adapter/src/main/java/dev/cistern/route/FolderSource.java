@@ -86,9 +86,18 @@ public final class FolderSource {
     }
     Path folder = path.resolveSibling(settings.done());
     Files.createDirectories(folder);
-    String name = STAMP.format(clock.instant()) + "-" + path.getFileName();
-    Files.move(path, folder.resolve(name), StandardCopyOption.ATOMIC_MOVE);
+    String stamp = STAMP.format(clock.instant());
+    Files.move(path, free(folder, stamp, path), StandardCopyOption.ATOMIC_MOVE);
     unmoved.remove(seen);
+  }
+
+  /** A file of the same name may have been moved in the same moment, or the clock was set back. */
+  private static Path free(Path folder, String stamp, Path file) {
+    Path free = folder.resolve(stamp + "-" + file.getFileName());
+    for (int i = 2; Files.exists(free, LinkOption.NOFOLLOW_LINKS); i++) {
+      free = folder.resolve(stamp + "-" + i + "-" + file.getFileName());
+    }
+    return free;
   }
 
   private static Seen look(Path path) throws IOException {

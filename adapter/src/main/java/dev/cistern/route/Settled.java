@@ -4,6 +4,7 @@ package dev.cistern.route;
 
 import java.io.File;
 import java.nio.file.FileSystems;
+import java.nio.file.Files;
 import java.nio.file.Path;
 import java.nio.file.PathMatcher;
 import java.time.Clock;
@@ -42,6 +43,9 @@ final class Settled implements GenericFileFilter<File> {
       return !file.getFileNameOnly().startsWith(".");
     }
     if (!pattern.matches(Path.of(file.getFileNameOnly()))) {
+      return false;
+    }
+    if (Files.isSymbolicLink(Path.of(file.getAbsoluteFilePath()))) {
       return false;
     }
     if (settle.isZero()) {

@@ -14,4 +14,11 @@ import org.jspecify.annotations.Nullable;
  * @param idempotencyKey the key under which a form was posted; null for everything else
  */
 public record Arrival(
-    String source, Instant receivedAt, int ordinal, @Nullable String idempotencyKey) {}
+    String source, Instant receivedAt, int ordinal, @Nullable String idempotencyKey) {
+
+  /** Never shows the key: a sender may have put a patient into it. */
+  @Override
+  public String toString() {
+    return "Arrival[" + source + " " + receivedAt + " " + ordinal + "]";
+  }
+}
