@@ -14,6 +14,7 @@ import dev.cistern.scan.Field;
 import dev.cistern.scan.Refined;
 import java.nio.file.Files;
 import java.nio.file.Path;
+import java.time.Duration;
 import java.util.Map;
 import org.junit.jupiter.api.AfterEach;
 import org.junit.jupiter.api.BeforeEach;
@@ -127,6 +128,7 @@ class ReplayTest {
     Path json =
         Path.of(
             "../samples/hazel-json/a-clinic-morning-with-one-volume-typed-with-a-comma/input.json");
+    ward.clock.tick(Duration.ofHours(6)); // the clinic's morning is in another zone
     long submission = ward.received(Files.readString(json));
     ward.refiner(wrong, each -> {}).refine();
     assertThat(ward.entries(submission)).hasSize(1);
