@@ -1,0 +1,323 @@
+// SPDX-License-Identifier: Apache-2.0
+// SPDX-FileCopyrightText: The Cistern authors
+package dev.cistern.route;
+
+import static org.assertj.core.api.Assertions.assertThat;
+
+import dev.cistern.config.Settings;
+import dev.cistern.delivery.Destination;
+import dev.cistern.fhir.Differences;
+import dev.cistern.fhir.PatientLink;
+import dev.cistern.fhir.Release;
+import dev.cistern.fhir.ResourceBuilder;
+import dev.cistern.ledger.Entry;
+import dev.cistern.ledger.EntryState;
+import dev.cistern.ledger.Reconciliation;
+import dev.cistern.plant.Plant;
+import dev.cistern.scan.ScanKey;
+import dev.cistern.testing.FaultyFhirServer;
+import dev.cistern.testing.FaultyFhirServer.Fault;
+import dev.cistern.testing.JpaFhirServer;
+import java.io.IOException;
+import java.net.URI;
+import java.net.http.HttpClient;
+import java.net.http.HttpRequest;
+import java.net.http.HttpResponse;
+import java.nio.file.Files;
+import java.nio.file.Path;
+import java.nio.file.StandardCopyOption;
+import java.time.Clock;
+import java.time.Duration;
+import java.time.Instant;
+import java.time.ZoneId;
+import java.time.ZoneOffset;
+import java.util.ArrayList;
+import java.util.List;
+import java.util.Objects;
+import java.util.Random;
+import java.util.concurrent.Callable;
+import java.util.concurrent.atomic.AtomicReference;
+import org.awaitility.Awaitility;
+import org.hl7.fhir.r4.model.Bundle;
+import org.hl7.fhir.r4.model.Observation;
+import org.junit.jupiter.api.AfterEach;
+import org.junit.jupiter.api.io.TempDir;
+import org.junit.jupiter.params.ParameterizedTest;
+import org.junit.jupiter.params.provider.CsvSource;
+
+/** The whole adapter, from files and posts to a real server, and back out of a failing one. */
+class AdapterJpaIT {
+  private static final JpaFhirServer FHIR = JpaFhirServer.shared();
+  private static final Instant EVENING = Instant.parse("2026-03-14T20:00:00Z");
+  private static final String HEADER =
+      "PatNo;Date;Time;Vol;Unit;Kind;LastVoid;Voided;Set;Serial;ExamNo;User\n";
+
+  private final AtomicReference<Fault> fault = new AtomicReference<>(Fault.NONE);
+  private final Evening clock = new Evening();
+  private final String run = JpaFhirServer.freshNumber();
+  private final String elmScanner = "AV-" + run;
+  private final String rowanScanner = "RW-" + run;
+  private final String formScanner = "WL-" + run;
+
+  private @TempDir Path folder;
+
+  /** The evening of the samples, and as much later as a test says. */
+  private static final class Evening extends Clock {
+    private final Duration behind = Duration.between(EVENING, Instant.now());
+    private volatile Duration skipped = Duration.ZERO;
+
+    void skip(Duration by) {
+      skipped = skipped.plus(by);
+    }
+
+    @Override
+    public Instant instant() {
+      return Instant.now().minus(behind).plus(skipped);
+    }
+
+    @Override
+    public ZoneId getZone() {
+      return ZoneOffset.UTC;
+    }
+
+    @Override
+    public Clock withZone(ZoneId zone) {
+      return this;
+    }
+  }
+
+  @AfterEach
+  void restore() {
+    FHIR.restoreSwitches();
+  }
+
+  @ParameterizedTest
+  @CsvSource({
+    "PUT, LOOKUP",
+    "PUT, CONDITIONAL",
+    "CONDITIONAL_CREATE, LOOKUP",
+    "CONDITIONAL_CREATE, CONDITIONAL",
+  })
+  void each_result_is_at_the_server_once_whatever_happened(
+      Settings.Mode mode, Settings.Reference reference) throws Exception {
+    String maud = JpaFhirServer.freshNumber();
+    String bram = JpaFhirServer.freshNumber();
+    String nobody = JpaFhirServer.freshNumber();
+    String twins = JpaFhirServer.freshNumber();
+    final String maudAt = FHIR.freshPatient(maud);
+    final String bramAt = FHIR.freshPatient(bram);
+    FHIR.freshPatient(twins);
+    FHIR.freshPatient(twins);
+    try (FaultyFhirServer server = FaultyFhirServer.before(FHIR.base(), fault::get);
+        Plant plant = Plant.open(settings(server.base(), mode, reference), clock, new Random(5));
+        Adapter adapter = Adapter.start(plant)) {
+      String day =
+          HEADER
+              + elm(maud, "07:09:10", "85", "0001")
+              + elm(bram, "07:31:45", "142", "0002")
+              + elm(nobody, "07:40:00", "150", "0003")
+              + elm(twins, "07:50:00", "160", "0004")
+              + elm(maud, "08:40:00", ">999", "0005");
+      drop("elm", "day.csv", day);
+      until("the day file is settled", () -> settled(plant, 1, 5));
+      drop("elm", "again.csv", day);
+      until("the second drop is settled", () -> settled(plant, 2, 5));
+      assertThat(states(plant, 1))
+          .containsExactly("delivered", "delivered", "rejected", "rejected", "delivered");
+      assertThat(states(plant, 2))
+          .as("what a server refused is tried again when it comes again: the patient may exist now")
+          .containsExactly("duplicate", "duplicate", "rejected", "rejected", "duplicate");
+      assertThat(plant.ledger().records().entriesOf(1, 0, 9))
+          .extracting(Entry::code)
+          .containsExactly(null, null, "patient-not-found", "patient-ambiguous", null);
+
+      fault.set(Fault.GATEWAY_TIMEOUT_AFTER);
+      drop("rowan", "first.hl7", oru(bram, "F", 88));
+      until("the server carried it out and said nothing", () -> server.spoilt() > 0);
+      fault.set(Fault.UNAVAILABLE_BEFORE);
+      HttpResponse<String> posted = post(adapter, maud);
+      assertThat(posted.statusCode()).isEqualTo(201);
+      assertThat(post(adapter, maud).statusCode()).as("the same post again").isEqualTo(200);
+      drop("rowan", "corrected.hl7", oru(bram, "C", 188));
+      until("the correction waits", () -> state(plant, 5, 1).equals("ready"));
+      assertThat(destinationOpen(plant)).isFalse();
+      fault.set(Fault.NONE);
+      clock.skip(Duration.ofMinutes(3));
+      until("the correction is there", () -> state(plant, 5, 1).equals("delivered"));
+      until("the post is there", () -> state(plant, 4, 1).equals("delivered"));
+      assertThat(state(plant, 3, 1)).isEqualTo("superseded");
+      drop("rowan", "late.hl7", oru(bram, "F", 88));
+      until("the late original is settled", () -> settled(plant, 6, 1));
+      assertThat(state(plant, 6, 1)).isIn("superseded", "duplicate");
+
+      isAtTheServer(plant, 1, 1, maudAt, 1);
+      isAtTheServer(plant, 1, 2, bramAt, 1);
+      isAtTheServer(plant, 1, 5, maudAt, 1);
+      isAtTheServer(plant, 4, 1, maudAt, 1);
+      isAtTheServer(plant, 5, 1, bramAt, 2);
+      isNotAtTheServer(plant, ScanKey.ofExam(elmScanner, "0003"));
+      isNotAtTheServer(plant, ScanKey.ofExam(elmScanner, "0004"));
+      for (String scanner : List.of(elmScanner, rowanScanner, formScanner)) {
+        assertThat(found("Device?identifier=urn:cistern:device%7C" + scanner)).hasSize(1);
+      }
+      assertThat(new Reconciliation(plant.ledger()).prove(Reconciliation.Span.all(null)).holds())
+          .isTrue();
+      assertThat(destinationOpen(plant)).isTrue();
+    }
+  }
+
+  private Settings settings(URI base, Settings.Mode mode, Settings.Reference reference) {
+    return new Settings(
+        folder.resolve("cistern.yaml"),
+        "alder-vale-it",
+        folder.resolve("data"),
+        Path.of("..", "mappings").toAbsolutePath().normalize(),
+        null,
+        null,
+        new Settings.Http("127.0.0.1", 0, 100_000),
+        new Settings.Fhir(
+            base, mode, 5, 2, Duration.ofSeconds(20), "urn:cistern", true, Settings.Auth.NONE),
+        new Settings.Patient(JpaFhirServer.PATIENT_SYSTEM, reference, "none", null, null),
+        List.of(
+            watched("elm", "elm-ward-export"),
+            watched("rowan", "rowan-oru"),
+            new Settings.Form("bedside", "bedside-form")));
+  }
+
+  private Settings.Folder watched(String name, String mapping) {
+    return new Settings.Folder(
+        name,
+        mapping,
+        folder.resolve(name),
+        "*",
+        false,
+        Duration.ZERO,
+        Duration.ofMillis(100),
+        ".done");
+  }
+
+  private String elm(String patient, String time, String volume, String exam) {
+    return "%s;14.03.2026;%s;%s;mL;;;;;%s;%s;N4471\n"
+        .formatted(patient, time, volume, elmScanner, exam);
+  }
+
+  /** Written whole and then renamed, as a careful sender does. */
+  private void drop(String source, String name, String text) throws IOException {
+    Path inbox = folder.resolve(source);
+    Files.createDirectories(inbox);
+    Path writing = Files.writeString(folder.resolve(name + ".writing"), text);
+    Files.move(writing, inbox.resolve(name), StandardCopyOption.ATOMIC_MOVE);
+  }
+
+  private String oru(String patient, String status, int volume) {
+    return String.join(
+        "\r",
+        "MSH|^~\\&|BVFEED|ROWAN|CISTERN|ALDERVALE|20260314190600+0000||ORU^R01^ORU_R01|RW"
+            + status
+            + volume
+            + "|P|2.5.1|||NE|AL||UNICODE UTF-8",
+        "PID|1||" + patient + "^^^ALDERVALE&2.999.1.1&ISO^MR||Testpatient^Oriel",
+        "PV1|1|I|Rowan^12^B^ALDERVALE",
+        "OBR|1||RW-0204^BVFEED|25019-1^US Urinary bladder^LN|||20260314190400+0000|||||||||||||||"
+            + "20260314190600+0000|||"
+            + status,
+        "OBX|1|NM|BVOL^Bladder volume^99LOCAL||"
+            + volume
+            + "|mL^milliliter^UCUM|||||"
+            + status
+            + "|||20260314190400+0000||N4480^Nurse^Bela||"
+            + rowanScanner
+            + "^BVFEED",
+        "");
+  }
+
+  private HttpResponse<String> post(Adapter adapter, String patient) throws Exception {
+    String form =
+        "patient=%s&measured=2026-03-14T14:20&volume=142&purpose=unspecified&scanner=%s&exam=0045"
+            .formatted(patient, formScanner);
+    return HttpClient.newHttpClient()
+        .send(
+            HttpRequest.newBuilder(URI.create(adapter.address() + "/forms/bedside"))
+                .header("Content-Type", "application/x-www-form-urlencoded")
+                .POST(HttpRequest.BodyPublishers.ofString(form))
+                .build(),
+            HttpResponse.BodyHandlers.ofString());
+  }
+
+  private static List<String> states(Plant plant, long submission) {
+    return plant.ledger().records().entriesOf(submission, 0, 100).stream()
+        .map(entry -> entry.state().code())
+        .toList();
+  }
+
+  private static String state(Plant plant, long submission, int ordinal) {
+    List<String> states = states(plant, submission);
+    return states.size() < ordinal ? "not there yet" : states.get(ordinal - 1);
+  }
+
+  private static boolean settled(Plant plant, long submission, int entries) {
+    List<String> states = states(plant, submission);
+    return states.size() == entries && !states.contains(EntryState.READY.code());
+  }
+
+  private static boolean destinationOpen(Plant plant) {
+    return plant.ledger().records().destination(Destination.NAME).orElseThrow().open();
+  }
+
+  private void isAtTheServer(
+      Plant plant, long submission, int ordinal, String patient, int versions) {
+    Entry entry = plant.ledger().records().entriesOf(submission, 0, 100).get(ordinal - 1);
+    Release release = Objects.requireNonNull(plant.postbox().parcels().unresolved(entry));
+    Release resolved =
+        new Release(
+            release.scan(),
+            release.key(),
+            release.source(),
+            release.mappingName(),
+            release.mappingVersion(),
+            release.policyVersion(),
+            release.rawSha256(),
+            release.acceptedAt(),
+            new PatientLink.Resolved(patient),
+            release.findings());
+    ResourceBuilder resources = new ResourceBuilder(plant.fhir());
+    List<Observation> found = byKey(plant, release.key());
+    assertThat(found).as("one Observation of %s", entry).hasSize(1);
+    Observation at = found.get(0);
+    assertThat(Differences.between(resources.observation(resolved), at)).as("%s", entry).isEmpty();
+    assertThat(entry.location()).isEqualTo("Observation/" + at.getIdElement().getIdPart());
+    assertThat(at.getSubject().getReference()).isEqualTo(patient);
+    assertThat(found("Provenance?target=" + entry.location()))
+        .as("a Provenance for each version of %s", entry)
+        .hasSize(versions);
+  }
+
+  private static void isNotAtTheServer(Plant plant, ScanKey key) {
+    assertThat(byKey(plant, key)).isEmpty();
+  }
+
+  private static List<Observation> byKey(Plant plant, ScanKey key) {
+    String token = new ResourceBuilder(plant.fhir()).resultToken(key).query("identifier");
+    return found("Observation?" + token.replace("|", "%7C")).stream()
+        .map(entry -> (Observation) entry.getResource())
+        .toList();
+  }
+
+  private static List<Bundle.BundleEntryComponent> found(String query) {
+    return new ArrayList<>(
+        FHIR.client()
+            .search()
+            .byUrl(FHIR.base() + "/" + query)
+            .returnBundle(Bundle.class)
+            .execute()
+            .getEntry());
+  }
+
+  /** Looks again and again; the routes run on threads of their own. */
+  private static void until(String what, Callable<Boolean> reached) {
+    Awaitility.await(what)
+        .atMost(Duration.ofSeconds(40))
+        .pollInterval(Duration.ofMillis(50))
+        .until(reached);
+  }
+}
