@@ -114,22 +114,22 @@ public final class BundleBuilder {
     void add(Outgoing item) {
       Release release = item.release();
       String url = Fingerprint.urn("Observation", release.key().hash());
+      Observation built = resources.observation(release);
+      String tag = resources.releaseTag(release, built);
       Observation body = item.body();
-      Observation observation = body == null ? built(release) : body.copy();
+      Observation observation = body == null ? withDevice(release, built) : body.copy();
       int index = addObservation(observation, url, release.key(), item.write());
-      Provenance provenance = resources.provenance(release, url);
+      Provenance provenance = resources.provenance(release, url, tag);
       provenance.getAgentFirstRep().setWho(new Reference(reference(resources.adapterToken())));
-      String tag = resources.releaseTag(release);
       addShared(
           provenance,
           Fingerprint.urn("Provenance", tag),
-          resources.provenanceId(release),
+          resources.provenanceId(release, tag),
           new Token(resources.settings().releaseSystem(), tag).query("_tag"));
       spans.add(new Span(release.key(), index, List.of(index + 1)));
     }
 
-    private Observation built(Release release) {
-      Observation observation = resources.observation(release);
+    private Observation withDevice(Release release, Observation observation) {
       Token scanner = resources.deviceToken(release.scan());
       if (scanner != null) {
         observation.getDevice().setReference(reference(scanner));

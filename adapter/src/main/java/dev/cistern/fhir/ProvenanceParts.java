@@ -23,12 +23,11 @@ final class ProvenanceParts {
 
   private ProvenanceParts() {}
 
-  static Provenance build(Release release, String observationReference, ResourceBuilder builder) {
+  static Provenance build(
+      Release release, String observationReference, String releaseTag, ResourceBuilder builder) {
     FhirSettings settings = builder.settings();
     Provenance provenance = new Provenance();
-    provenance
-        .getMeta()
-        .addTag(new Coding(settings.releaseSystem(), builder.releaseTag(release), null));
+    provenance.getMeta().addTag(new Coding(settings.releaseSystem(), releaseTag, null));
     for (String code : warnings(release)) {
       provenance.getMeta().addTag(new Coding(settings.findingSystem(), code, null));
     }

@@ -9,6 +9,7 @@ import org.hl7.fhir.r4.model.Coding;
 import org.hl7.fhir.r4.model.Device;
 import org.hl7.fhir.r4.model.Device.DeviceNameType;
 import org.hl7.fhir.r4.model.Identifier;
+import org.hl7.fhir.r4.model.InstantType;
 import org.hl7.fhir.r4.model.Observation;
 import org.hl7.fhir.r4.model.Observation.ObservationStatus;
 import org.hl7.fhir.r4.model.Provenance;
@@ -57,12 +58,22 @@ public final class ResourceBuilder {
    * @param observationReference what it is about
    */
   public Provenance provenance(Release release, String observationReference) {
-    return ProvenanceParts.build(release, observationReference, this);
+    return provenance(release, observationReference, releaseTag(release));
+  }
+
+  /** The same for a caller that has the {@link #releaseTag}: making it costs more than the rest. */
+  Provenance provenance(Release release, String observationReference, String releaseTag) {
+    return ProvenanceParts.build(release, observationReference, releaseTag, this);
   }
 
   /** The id of {@link #provenance} on a server that takes our ids: one for each version sent. */
   public String provenanceId(Release release) {
-    return "ctn-p-" + Fingerprint.hex(40, release.key().hash(), releaseTag(release));
+    return provenanceId(release, releaseTag(release));
+  }
+
+  /** The same for a caller that has the {@link #releaseTag}. */
+  String provenanceId(Release release, String releaseTag) {
+    return "ctn-p-" + Fingerprint.hex(40, release.key().hash(), releaseTag);
   }
 
   /**
@@ -70,12 +81,23 @@ public final class ResourceBuilder {
    * over all that is said.
    */
   public String releaseTag(Release release) {
-    Observation content = observation(release).setIssuedElement(null);
+    return releaseTag(release, observation(release));
+  }
+
+  /**
+   * The same for a caller that has built the Observation.
+   *
+   * @param built as {@link #observation} gives it; unchanged afterwards
+   */
+  String releaseTag(Release release, Observation built) {
+    InstantType issued = built.getIssuedElement();
+    String content = FhirJson.encode(built.setIssuedElement(null));
+    built.setIssuedElement(issued);
     Integer revision = release.scan().handling().revision();
     String sum =
         Fingerprint.hex(
             12,
-            FhirJson.encode(content),
+            content,
             release.rawSha256(),
             release.mappingName(),
             release.mappingVersion(),
