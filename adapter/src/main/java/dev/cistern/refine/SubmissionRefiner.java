@@ -112,6 +112,10 @@ public final class SubmissionRefiner {
       }
       if (entries == submission.entries()) {
         // A crash fell between the last batch and this: everything is filed.
+        if (waits(submission, entries)) {
+          holdTheRest(submission, mapping);
+          return 1;
+        }
         file(submission, mapping, List.of(), entries, true);
       }
       return entries - submission.entries();
@@ -164,6 +168,12 @@ public final class SubmissionRefiner {
         rejected.accept(each);
       }
     }
+  }
+
+  /** Whether an entry was to be read on from here, and there is nothing to read. */
+  private boolean waits(Submission submission, int entries) {
+    return ledger.records().entriesOf(submission.id(), entries, 1).stream()
+        .anyMatch(entry -> entry.state() == EntryState.WAITING);
   }
 
   /** Something in the next entry ends the process each time: it and what follows need a person. */

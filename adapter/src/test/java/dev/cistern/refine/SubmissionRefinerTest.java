@@ -110,25 +110,47 @@ class SubmissionRefinerTest {
     everyRowOnce(submission, 1_000);
   }
 
-  @Test
-  void a_crash_after_the_last_batch_leaves_only_the_end_to_be_written() {
-    long submission = ward.received(Ward.file(200, Ward::good));
+  /** Every entry is committed, but not that they were all. */
+  private long allButTheEnd(int rows) {
+    long submission = ward.received(Ward.file(rows, Ward::good));
     Submission claimed = ward.ledger.inbox().claim(Ward.NODE, LEASE).orElseThrow();
     ward.ledger.write(
         Ward.NODE,
         tx -> {
-          for (int ordinal = 1; ordinal <= 200; ordinal++) {
+          for (int ordinal = 1; ordinal <= rows; ordinal++) {
             ward.ledger
                 .filing()
                 .file(tx, claimed, refined(submission, ordinal), EntryState.REJECTED);
           }
-          return ward.ledger.inbox().progress(tx, claimed, 200, false, LEASE);
+          return ward.ledger.inbox().progress(tx, claimed, rows, false, LEASE);
         });
     ward.clock.tick(LEASE);
+    return submission;
+  }
+
+  @Test
+  void a_crash_after_the_last_batch_leaves_only_the_end_to_be_written() {
+    long submission = allButTheEnd(200);
 
     assertThat(ward.refined()).isZero();
 
     everyRowOnce(submission, 200);
+  }
+
+  @Test
+  void where_nothing_is_left_to_be_read_on_the_entry_needs_a_person_again() {
+    long submission = allButTheEnd(20);
+    dies(6);
+    ward.refined();
+    Entry held = ward.entries(submission).get(20);
+    assertThat(held.code()).isEqualTo("rest-unread");
+
+    ward.replay().replay("user engineer", held, Map.of(), "program updated");
+    assertThat(ward.refined()).isEqualTo(1);
+
+    assertThat(ward.entry(held.id()).state()).isEqualTo(EntryState.REJECTED);
+    ward.ledger.desk().discard("user engineer", held.id(), "nothing was behind it");
+    assertThat(ward.ledger.records().openSubmissions()).isZero();
   }
 
   private dev.cistern.scan.Refined refined(long submission, int ordinal) {
