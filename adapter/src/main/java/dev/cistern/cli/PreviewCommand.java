@@ -148,11 +148,8 @@ final class PreviewCommand extends WithHelp {
           out.writeFieldName("scan");
           ScanJson.write(shown.scan(), out, ScanJson.Absent.AS_NULL);
           out.writeFieldName("bundle");
-          if (shown.bundle() == null) {
-            out.writeNull();
-          } else {
-            out.writeRawValue(shown.bundle());
-          }
+          String bundle = shown.bundle();
+          out.writeRawValue(bundle == null ? "null" : bundle);
           out.writeEndObject();
         });
   }

@@ -32,6 +32,7 @@ import java.util.List;
 import java.util.Map;
 import java.util.Objects;
 import java.util.function.Consumer;
+import java.util.function.Supplier;
 import java.util.stream.Stream;
 import org.jspecify.annotations.Nullable;
 
@@ -66,12 +67,21 @@ public final class Preview implements AutoCloseable {
    *
    * @param number from 1, over all files
    * @param outcome ready, rejected, superseded or duplicate
-   * @param bundle what would be sent, as JSON; null for anything but a ready entry
+   * @param building makes what would be sent, when somebody asks for it
    */
   public record Shown(
-      int number, String outcome, List<Finding> findings, Scan scan, @Nullable String bundle) {
+      int number,
+      String outcome,
+      List<Finding> findings,
+      Scan scan,
+      Supplier<@Nullable String> building) {
     public Shown {
       findings = List.copyOf(findings);
+    }
+
+    /** What would be sent, as JSON; null for anything but a ready entry. */
+    public @Nullable String bundle() {
+      return building.get();
     }
   }
 
@@ -117,9 +127,12 @@ public final class Preview implements AutoCloseable {
   private Shown shown(Entry entry, Submission received) {
     number++;
     Scan scan = Objects.requireNonNull(entry.scan());
-    String bundle =
-        entry.state() == EntryState.READY ? bundle(entry, scan, received.sha256()) : null;
-    return new Shown(number, entry.state().code(), entry.findings(), scan, bundle);
+    return new Shown(
+        number,
+        entry.state().code(),
+        entry.findings(),
+        scan,
+        () -> entry.state() == EntryState.READY ? bundle(entry, scan, received.sha256()) : null);
   }
 
   /** A form always comes under a key, of which an entry without an exam makes its identity. */
