@@ -33,6 +33,8 @@ import java.util.stream.Stream;
 import org.hl7.fhir.r4.model.Bundle;
 import org.hl7.fhir.r4.model.Observation;
 import org.hl7.fhir.r4.model.Patient;
+import org.jspecify.annotations.Nullable;
+import org.junit.jupiter.api.AfterEach;
 import org.junit.jupiter.api.Test;
 import org.junit.jupiter.api.io.TempDir;
 import org.junit.jupiter.params.ParameterizedTest;
@@ -67,7 +69,7 @@ class KillIT {
       Patient patient = new Patient();
       patient.addIdentifier().setSystem("urn:oid:2.999.1.1").setValue(PATIENT);
       server.seed(patient);
-      AdapterProcess adapter = AdapterProcess.start(site, server.base());
+      AdapterProcess adapter = started(site, server.base());
       AtomicBoolean feeding = new AtomicBoolean(true);
       Thread files = new Thread(() -> dropFiles(site, feeding));
       Thread forms = new Thread(() -> postForms(adapter, feeding));
@@ -91,6 +93,21 @@ class KillIT {
 
       assertThat(read(server.base())).as("seed %d", SEED).isEqualTo(new TreeMap<>(expected));
       ledgerHolds(site);
+    }
+  }
+
+  private @Nullable AdapterProcess running;
+
+  private AdapterProcess started(Path site, URI server) throws IOException {
+    AdapterProcess adapter = AdapterProcess.start(site, server);
+    running = adapter;
+    return adapter;
+  }
+
+  @AfterEach
+  void leave_nothing_running() throws InterruptedException {
+    if (running != null) {
+      running.kill();
     }
   }
 
@@ -222,29 +239,25 @@ class KillIT {
   @Test
   void a_second_adapter_on_the_same_store_is_refused(@TempDir Path site) throws Exception {
     try (SmallFhirServer server = SmallFhirServer.start("127.0.0.1", 0, true, Clock.systemUTC())) {
-      AdapterProcess first = AdapterProcess.start(site, server.base());
-      try {
-        await().atMost(Duration.ofSeconds(60)).until(first::ready);
-        Files.writeString(
-            site.resolve("second.yaml"),
-            Files.readString(site.resolve("cistern.yaml")).replaceFirst("port: \\d+", "port: 0"));
-        Process second =
-            new ProcessBuilder(
-                    Path.of(System.getProperty("java.home"), "bin", "java").toString(),
-                    "-jar",
-                    Path.of("target/cistern.jar").toAbsolutePath().toString(),
-                    "run",
-                    "--config",
-                    "second.yaml")
-                .directory(site.toFile())
-                .redirectErrorStream(true)
-                .start();
-        String said = new String(second.getInputStream().readAllBytes(), StandardCharsets.UTF_8);
-        assertThat(second.waitFor()).isEqualTo(2);
-        assertThat(said).contains("Another adapter runs on the store");
-      } finally {
-        first.stop();
-      }
+      AdapterProcess first = started(site, server.base());
+      await().atMost(Duration.ofSeconds(60)).until(first::ready);
+      Files.writeString(
+          site.resolve("second.yaml"),
+          Files.readString(site.resolve("cistern.yaml")).replaceFirst("port: \\d+", "port: 0"));
+      Process second =
+          new ProcessBuilder(
+                  Path.of(System.getProperty("java.home"), "bin", "java").toString(),
+                  "-jar",
+                  Path.of("target/cistern.jar").toAbsolutePath().toString(),
+                  "run",
+                  "--config",
+                  "second.yaml")
+              .directory(site.toFile())
+              .redirectErrorStream(true)
+              .start();
+      String said = new String(second.getInputStream().readAllBytes(), StandardCharsets.UTF_8);
+      assertThat(second.waitFor()).isEqualTo(2);
+      assertThat(said).contains("Another adapter runs on the store");
     }
   }
 }
