@@ -7,12 +7,15 @@ import dev.cistern.config.SettingsFile;
 import dev.cistern.delivery.Answer;
 import dev.cistern.delivery.Capabilities;
 import dev.cistern.delivery.FhirHttp;
+import dev.cistern.delivery.Requirements;
+import dev.cistern.delivery.Requirements.Missing;
 import java.nio.file.Path;
 import java.time.Clock;
 import java.time.DateTimeException;
 import java.time.Duration;
 import java.time.ZonedDateTime;
 import java.time.format.DateTimeFormatter;
+import java.util.List;
 import org.jspecify.annotations.Nullable;
 import picocli.CommandLine.Command;
 import picocli.CommandLine.Option;
@@ -20,7 +23,8 @@ import picocli.CommandLine.Option;
 @Command(
     name = "probe",
     description = {
-      "Asks the FHIR server what it can do, and says how results would be written.",
+      "Asks the FHIR server what it can do, and says how results would be written;",
+      "says in a sentence what it does not claim of what is asked of a server.",
       "Writes nothing."
     },
     footer = {"", "Example:  cistern probe --config cistern.yaml"})
@@ -59,8 +63,15 @@ final class ProbeCommand extends WithHelp {
     Capabilities.Choice choice = capabilities.choose(settings.fhir().mode());
     Answer search = http.get("Observation?_summary=count");
     int rights = search instanceof Answer.Answered answered ? answered.status() : 0;
-    print(settings, capabilities, choice, rights, clockDifference(metadata.header("date")));
-    boolean well = choice.mode() != null && rights == 200;
+    List<Missing> missing =
+        Requirements.missing(
+            metadata.body(),
+            choice.mode(),
+            settings.patient().reference() == Settings.Reference.LOOKUP);
+    print(
+        settings, capabilities, choice, rights, clockDifference(metadata.header("date")), missing);
+    boolean well =
+        choice.mode() != null && rights == 200 && missing.stream().noneMatch(Missing::needed);
     return well ? Exit.DONE : Exit.NOT_ALL_WELL;
   }
 
@@ -69,7 +80,8 @@ final class ProbeCommand extends WithHelp {
       Capabilities capabilities,
       Capabilities.Choice choice,
       int rights,
-      @Nullable Duration clock) {
+      @Nullable Duration clock,
+      List<Missing> missing) {
     if (json) {
       line(
           out -> {
@@ -85,6 +97,14 @@ final class ProbeCommand extends WithHelp {
             out.writeStringField("auth", settings.fhir().auth().kind());
             out.writeNumberField("searchStatus", rights);
             optional(out, "clockSeconds", clock == null ? null : clock.toSeconds());
+            out.writeArrayFieldStart("missing");
+            for (Missing one : missing) {
+              out.writeStartObject();
+              out.writeBooleanField("needed", one.needed());
+              out.writeStringField("message", one.words());
+              out.writeEndObject();
+            }
+            out.writeEndArray();
             out.writeEndObject();
           });
       return;
@@ -112,6 +132,9 @@ final class ProbeCommand extends WithHelp {
     }
     String how = choice.mode() == null ? "not at all: " : "by ";
     out().println("Results      are written " + how + choice.words());
+    for (Missing one : missing) {
+      out().println((one.needed() ? "Missing      " : "Look at      ") + one.words());
+    }
   }
 
   private static @Nullable String mode(Capabilities.Choice choice) {
