@@ -37,7 +37,8 @@ import picocli.CommandLine.Spec;
       AmendCommand.class,
       DiscardCommand.class,
       ReconcileCommand.class,
-      TrailCommand.class
+      TrailCommand.class,
+      CodesCommand.class
     },
     footer = {
       "",
