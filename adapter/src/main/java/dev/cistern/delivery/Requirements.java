@@ -114,6 +114,15 @@ public final class Requirements {
       }
     }
     if (own(ours) && mode == Mode.PUT) {
+      boolean asked =
+          ours.getInteraction().stream()
+              .anyMatch(i -> i.getCode() == TypeRestfulInteraction.UPDATE);
+      boolean offered =
+          theirs.getInteraction().stream()
+              .anyMatch(i -> i.getCode() == TypeRestfulInteraction.UPDATE);
+      if (!asked && !offered) {
+        add(true, claim(TypeRestfulInteraction.UPDATE.toCode(), type));
+      }
       if (!theirs.getUpdateCreate()) {
         add(true, claim("updateCreate", type));
       }

@@ -89,6 +89,7 @@ class ProbeTest {
               "Missing      The server does not claim search-type for Observation.",
               "Look at      The server does not claim versioning by versioned-update for"
                   + " Observation.",
+              "Missing      The server does not claim update for Provenance.",
               "Look at      The server does not claim the search parameter _tag for Provenance.");
     } finally {
       server.stop();
@@ -104,7 +105,7 @@ class ProbeTest {
       JsonNode missing = spoken.only().path("missing");
       assertThat(missing.findValuesAsText("message"))
           .noneMatch(words -> words.contains("Patient"))
-          .hasSize(3);
+          .hasSize(4);
       assertThat(missing.get(0).path("needed").asBoolean()).isTrue();
       assertThat(missing.get(1).path("needed").asBoolean()).isFalse();
     } finally {
