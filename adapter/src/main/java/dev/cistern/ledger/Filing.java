@@ -166,7 +166,11 @@ public final class Filing {
                   null, "Entry " + older.entry() + " is a newer revision of the same result.")));
     }
     if (decision instanceof Succession.Decision.Conflict conflict) {
-      Refined held = conflict(refined, SequenceReason.SAME_KEY_OTHER_CONTENT, conflict.entry());
+      Refined held =
+          ExamNumbers.reused(tx, refined, conflict.entry())
+              .map(refined::with)
+              .orElseGet(
+                  () -> conflict(refined, SequenceReason.SAME_KEY_OTHER_CONTENT, conflict.entry()));
       return refusedFate(tx, submission, held, refused, known, conflict.entry());
     }
     if (decision instanceof Succession.Decision.Unclear unclear) {
@@ -189,7 +193,7 @@ public final class Filing {
   }
 
   /** Not where it was cancelled: then there was no result before it either. */
-  private static boolean isCorrection(Status status) {
+  static boolean isCorrection(Status status) {
     return switch (status) {
       case CORRECTED, AMENDED, ENTERED_IN_ERROR -> true;
       case PRELIMINARY, FINAL, CANCELLED -> false;
