@@ -62,6 +62,7 @@ public final class Delivery {
       round.failed(claimed, made.failed());
     } else {
       made.refused().forEach(round::refused);
+      made.unread().forEach((entry, answer) -> sender.unread(entry, answer, round));
       sender.send(made.parcels(), mode, round);
     }
     List<Entry> lost = ledger.outbox().settle(actor, round.settled());

@@ -32,7 +32,9 @@ public record Postbox(
     Patients patients = new Patients(http, REMEMBER_PATIENTS, ticker);
     Devices devices = new Devices(http);
     ReadBack readBack = new ReadBack(http, resources);
-    Parcels parcels = new Parcels(ledger, patients, fhir, settings.patient().reference());
+    Parcels parcels =
+        new Parcels(
+            ledger, patients, fhir, settings.patient().reference(), new Moves(readBack, fhir));
     Single single = new Single(destination, devices, patients, readBack, limiter, backoff);
     Sender sender = new Sender(http, devices, destination, resources, single, backoff);
     Delivery delivery =

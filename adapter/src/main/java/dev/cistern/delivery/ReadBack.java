@@ -50,6 +50,31 @@ public final class ReadBack {
     record NotRead(Answer answer) implements Seen {}
   }
 
+  /** What stands at an address. */
+  sealed interface Standing {
+    /** This. */
+    record There(Observation observation) implements Standing {}
+
+    /** Nothing, or nothing any more. */
+    record Gone() implements Standing {}
+
+    /** The server did not say. */
+    record NotRead(Answer answer) implements Standing {}
+  }
+
+  /** Reads what is at an address, whatever it is like. */
+  Standing standing(String location) {
+    Answer answer = http.get(location);
+    if (!(answer instanceof Answer.Answered answered)) {
+      return new Standing.NotRead(answer);
+    }
+    if (answered.status() == 404 || answered.status() == 410) {
+      return new Standing.Gone();
+    }
+    Observation found = answered.status() == 200 ? observation(answered.body()) : null;
+    return found == null ? new Standing.NotRead(answer) : new Standing.There(found);
+  }
+
   /** Reads by address: {@code Observation/17}. */
   public Seen at(String location, Release expected) {
     Answer answer = http.get(location);

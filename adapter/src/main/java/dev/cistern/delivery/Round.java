@@ -27,8 +27,11 @@ final class Round {
     this.startedAt = startedAt;
   }
 
-  void delivered(Entry entry, Outbox.Landed at, String word, @Nullable Integer status) {
-    add(entry, new Outcome.Delivered(at), word, status, null);
+  void delivered(Parcel parcel, Outbox.Landed at, String word, @Nullable Integer status) {
+    Parcel.Move move = parcel.move();
+    Long withdrawn = move == null ? null : move.wrong().id();
+    Outcome outcome = new Outcome.Delivered(at, parcel.moves(), withdrawn);
+    add(parcel.entry(), outcome, word, status, withdrawn == null ? null : "wrong-patient");
   }
 
   void refused(Entry entry, Finding finding) {
@@ -76,6 +79,13 @@ final class Round {
     for (Outbox.Settled s : settled) {
       if (s.outcome() instanceof Outcome.Refused refused) {
         log.warn("entry {} is rejected: {}", s.entry().id(), refused.finding().code());
+      } else if (s.outcome() instanceof Outcome.Delivered delivered
+          && delivered.withdrawn() != null) {
+        log.warn(
+            "wrong-patient: entry {} is withdrawn at the server, and entry {} stands with another"
+                + " patient",
+            delivered.withdrawn(),
+            s.entry().id());
       }
     }
   }

@@ -64,7 +64,9 @@ final class Sender {
       deviceNotTaken(parcels, ahead, builder, round);
       return;
     }
-    Packed packed = builder.transaction(parcels.stream().map(Parcel::outgoing).toList(), devices);
+    Packed packed =
+        builder.transaction(
+            parcels.stream().flatMap(parcel -> parcel.outgoing().stream()).toList(), devices);
     Answer answer = http.post("", FhirHttp.FHIR_JSON, FhirJson.encode(packed.bundle()));
     if (answer instanceof Answer.Answered answered) {
       answered(parcels, packed, answered, builder, round);
@@ -73,6 +75,17 @@ final class Sender {
     } else {
       unknown(parcels, answer, round);
     }
+  }
+
+  /** Waits for what has to be known of the server before the entry can be sent. */
+  void unread(Entry entry, Answer answer, Round round) {
+    if (answer instanceof Answer.NotSent notSent) {
+      round.held(List.of(entry), "the server cannot be reached: " + notSent.why(), answer);
+      return;
+    }
+    Integer status = answer instanceof Answer.Answered answered ? answered.status() : null;
+    String why = "what stands with another patient could not be read";
+    round.later(entry, backoff.after(entry.tries()), true, why, status);
   }
 
   /** A Device that the server refuses must not hold up the results of every other scanner. */
@@ -145,7 +158,11 @@ final class Sender {
   private static boolean maybeOneOfThem(List<Parcel> parcels, Answer.Answered answer) {
     return answer.status() == 404
         && parcels.stream()
-            .anyMatch(parcel -> parcel.patientFoundByServer() || parcel.ifMatch() != null)
+            .anyMatch(
+                parcel ->
+                    parcel.patientFoundByServer()
+                        || parcel.ifMatch() != null
+                        || parcel.withdrawal() != null)
         && !Words.outcome(answer.body()).isEmpty();
   }
 
@@ -167,10 +184,22 @@ final class Sender {
       unknown(parcels, new Answer.Unknown("it was not the FHIR answer to this request"), round);
       return;
     }
-    for (int i = 0; i < parcels.size(); i++) {
-      Transaction.Line line = Transaction.line(response, packed.spans().get(i).observation());
-      line(parcels.get(i), line, answer, round);
+    int next = 0;
+    for (Parcel parcel : parcels) {
+      int last = next + parcel.outgoing().size() - 1;
+      // What is withdrawn first has to be, before the other counts.
+      while (next < last && !failed(response, packed, next)) {
+        next++;
+      }
+      Transaction.Line line = Transaction.line(response, packed.spans().get(next).observation());
+      line(parcel, line, answer, round);
+      next = last + 1;
     }
+  }
+
+  private static boolean failed(Bundle response, Packed packed, int span) {
+    Transaction.Line line = Transaction.line(response, packed.spans().get(span).observation());
+    return AnswerClass.of(line.status()) != AnswerClass.DONE;
   }
 
   private void line(Parcel parcel, Transaction.Line line, Answer.Answered answer, Round round) {
@@ -184,7 +213,7 @@ final class Sender {
       single.alreadyThere(parcel, line.location(), round);
     } else {
       destination.succeeded();
-      round.delivered(parcel.entry(), landed(parcel, line), "delivered", line.status());
+      round.delivered(parcel, landed(parcel, line), "delivered", line.status());
     }
   }
 

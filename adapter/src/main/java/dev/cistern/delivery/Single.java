@@ -2,6 +2,7 @@
 // SPDX-FileCopyrightText: The Cistern authors
 package dev.cistern.delivery;
 
+import dev.cistern.fhir.Outgoing;
 import dev.cistern.fhir.Write;
 import dev.cistern.ledger.Entry;
 import dev.cistern.scan.Field;
@@ -10,6 +11,7 @@ import dev.cistern.scan.SequenceReason;
 import java.time.Duration;
 import java.util.List;
 import java.util.Locale;
+import java.util.Objects;
 import org.jspecify.annotations.Nullable;
 
 /** Decides about one entry that the server answered for alone. */
@@ -47,6 +49,10 @@ final class Single {
    */
   void failed(Parcel parcel, int status, String words, Answer.Answered whole, Round round) {
     Entry entry = parcel.entry();
+    if (parcel.withdrawal() != null && standsOtherwise(parcel, status)) {
+      round.later(entry, backoff.after(entry.tries()), true, "HTTP status " + status, status);
+      return;
+    }
     switch (AnswerClass.of(status)) {
       case LATER ->
           round.held(List.of(entry), "the server asks for a pause: HTTP status " + status, whole);
@@ -64,6 +70,24 @@ final class Single {
       case DONE, UNKNOWN ->
           round.later(entry, backoff.after(entry.tries()), true, "HTTP status " + status, status);
     }
+  }
+
+  /**
+   * Whether what was to be withdrawn is no longer as it was read: perhaps by our own doing. It is
+   * read again before the next try, and what to do decided anew.
+   */
+  private boolean standsOtherwise(Parcel parcel, int status) {
+    return switch (AnswerClass.of(status)) {
+      case CONFLICT -> true;
+      case PRECONDITION, CONFIGURATION -> {
+        Outgoing withdrawal = Objects.requireNonNull(parcel.withdrawal());
+        Write.Update update = (Write.Update) withdrawal.write();
+        ReadBack.Standing now = readBack.standing("Observation/" + update.observationId());
+        yield !(now instanceof ReadBack.Standing.There there
+            && update.ifMatch().equals(there.observation().getMeta().getVersionId()));
+      }
+      default -> false;
+    };
   }
 
   private void configuration(Parcel parcel, int status, Answer.Answered whole, Round round) {
@@ -208,7 +232,7 @@ final class Single {
 
   private void delivered(Parcel parcel, ReadBack.Seen.There there, int status, Round round) {
     destination.succeeded();
-    round.delivered(parcel.entry(), there.at(), "already there", status);
+    round.delivered(parcel, there.at(), "already there", status);
   }
 
   private void refused(Parcel parcel, Finding finding, int status, Round round) {

@@ -24,6 +24,7 @@ import org.jspecify.annotations.Nullable;
  * @param otherEntry the entry that this one is a duplicate of, or that superseded it
  * @param tries how often delivery was tried, the current try included
  * @param fence the number of the latest claim
+ * @param moves how often the result had changed its patient when this was written to the server
  */
 public record Entry(
     long id,
@@ -51,7 +52,8 @@ public record Entry(
     long fence,
     @Nullable String location,
     @Nullable String version,
-    @Nullable Instant deliveredAt) {
+    @Nullable Instant deliveredAt,
+    int moves) {
 
   public @Nullable Scan scan() {
     return scanJson == null ? null : ScanJson.read(scanJson);
@@ -100,7 +102,8 @@ public record Entry(
         rs.getLong("fence"),
         rs.getString("location"),
         rs.getString("version"),
-        Rows.instantOrNull(rs, "delivered_at"));
+        Rows.instantOrNull(rs, "delivered_at"),
+        rs.getInt("moves"));
   }
 
   /** Never shows what it holds. */

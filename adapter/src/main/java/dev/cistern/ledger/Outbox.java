@@ -28,8 +28,18 @@ public final class Outbox {
   /** What a try came to. The try was counted when the entry was claimed. */
   public sealed interface Outcome {
 
-    /** It is at the server. */
-    record Delivered(Landed at) implements Outcome {}
+    /**
+     * It is at the server.
+     *
+     * @param moves how often the result has changed its patient by now
+     * @param withdrawn the version that stood with another patient until now, and was withdrawn
+     *     there; null where the patient is the same as before
+     */
+    record Delivered(Landed at, int moves, @Nullable Long withdrawn) implements Outcome {
+      public Delivered(Landed at) {
+        this(at, 0, null);
+      }
+    }
 
     /**
      * Not now.
@@ -129,7 +139,7 @@ public final class Outbox {
     Outcome outcome = settled.outcome();
     boolean kept;
     if (outcome instanceof Outcome.Delivered delivered) {
-      kept = delivered(tx, settled.entry(), delivered.at());
+      kept = delivered(tx, settled.entry(), delivered);
     } else if (outcome instanceof Outcome.Later later) {
       kept = later(tx, settled.entry(), later);
     } else {
@@ -149,7 +159,8 @@ public final class Outbox {
     return kept;
   }
 
-  private static boolean delivered(Tx tx, Entry entry, Landed at) {
+  private static boolean delivered(Tx tx, Entry entry, Outcome.Delivered delivered) {
+    Landed at = delivered.at();
     int rows =
         tx.handle()
             .createUpdate(Sql.of("entry-delivered"))
@@ -158,6 +169,7 @@ public final class Outbox {
             .bind("now", tx.now().toEpochMilli())
             .bind("location", at.location())
             .bind("version", at.version())
+            .bind("moves", delivered.moves())
             .execute();
     if (rows == 0) {
       return false;
@@ -176,7 +188,17 @@ public final class Outbox {
               out.writeEndObject();
             }));
     supersedeOthers(tx, entry);
+    Long withdrawn = delivered.withdrawn();
+    if (withdrawn != null) {
+      wrongPatient(tx, withdrawn, "right", entry.id());
+      wrongPatient(tx, entry.id(), "wrong", withdrawn);
+    }
     return true;
+  }
+
+  /** Both entries say where the result went from or to; neither says whose it is. */
+  private static void wrongPatient(Tx tx, long entry, String role, long other) {
+    tx.trail("wrong-patient", null, entry, null, null, "{\"" + role + "\":" + other + "}");
   }
 
   /**
