@@ -34,6 +34,8 @@ import java.util.concurrent.ConcurrentLinkedQueue;
 import org.hl7.fhir.r4.model.Bundle;
 import org.hl7.fhir.r4.model.Observation;
 import org.hl7.fhir.r4.model.Observation.ObservationStatus;
+import org.hl7.fhir.r4.model.Patient;
+import org.hl7.fhir.r4.model.Resource;
 import org.junit.jupiter.api.AfterEach;
 import org.junit.jupiter.api.BeforeEach;
 import org.junit.jupiter.api.Test;
@@ -127,15 +129,10 @@ class WrongPatientTest {
     return ((Answer.Answered) new FhirHttp(settings).get(path)).body();
   }
 
-  private void put(Observation observation) {
+  private void put(Resource resource) {
     Bundle bundle = new Bundle().setType(Bundle.BundleType.TRANSACTION);
-    String url = "Observation/" + observation.getIdElement().getIdPart();
-    bundle
-        .addEntry()
-        .setResource(observation)
-        .getRequest()
-        .setMethod(Bundle.HTTPVerb.PUT)
-        .setUrl(url);
+    String url = resource.fhirType() + "/" + resource.getIdElement().getIdPart();
+    bundle.addEntry().setResource(resource).getRequest().setMethod(Bundle.HTTPVerb.PUT).setUrl(url);
     Settings.Fhir settings =
         new Settings.Fhir(
             fhir.base(),
@@ -306,5 +303,41 @@ class WrongPatientTest {
     assertThat(bench.state(second)).isEqualTo(REJECTED);
     assertThat(bench.code(second)).isEqualTo("changed-at-server");
     assertThat(live()).singleElement().satisfies(o -> assertThat(o.hasNote()).isTrue());
+  }
+
+  private void registered(String id, String... numbers) {
+    Patient patient = new Patient();
+    patient.setId(id);
+    for (String number : numbers) {
+      patient.addIdentifier().setSystem(Examples.PATIENT_SYSTEM).setValue(number);
+    }
+    put(patient);
+    bench.reference = Settings.Reference.LOOKUP;
+    bench.open();
+  }
+
+  @Test
+  void a_patient_that_is_looked_up_keeps_what_was_withdrawn() {
+    registered("elm", WRONG);
+    registered("rowan", RIGHT);
+    long first = delivered(WRONG, 0);
+    long second = delivered(RIGHT, 1);
+    assertThat(at(first).getStatus()).isEqualTo(ObservationStatus.ENTEREDINERROR);
+    assertThat(at(first).getSubject().getReference()).isEqualTo("Patient/elm");
+    assertThat(live())
+        .singleElement()
+        .satisfies(o -> assertThat(o.getSubject().getReference()).isEqualTo("Patient/rowan"));
+    assertThat(bench.entry(second).moves()).isEqualTo(1);
+  }
+
+  @Test
+  void another_number_of_the_same_patient_is_no_move() {
+    registered("elm", WRONG, RIGHT);
+    long first = delivered(WRONG, 0);
+    long second = delivered(RIGHT, 1);
+    assertThat(bench.entry(second).location()).isEqualTo(bench.entry(first).location());
+    assertThat(bench.entry(second).moves()).isZero();
+    assertThat(moves(second)).isEmpty();
+    assertThat(live()).hasSize(1);
   }
 }
