@@ -69,10 +69,11 @@ final class DemoCommand extends WithHelp {
     }
     List<String> surprises = demo.surprises(false);
 
-    title("2. What could not go on by itself, and why (highest volume first)");
+    title("2. What could not go on by itself, and why (highest first)");
     for (Entry entry : demo.rejected()) {
       Finding reason = Demo.reason(entry).orElseThrow();
-      String volume = entry.urgency() > 0 ? " (" + entry.urgency() + " mL)" : "";
+      String text = entry.volumeText();
+      String volume = text == null ? "" : " (" + text + ")";
       out().println("  Entry " + entry.id() + ", " + entry.source() + volume);
       wrapped(reason.message(), "      ");
       wrapped("-> " + reason.next(), "      ");

@@ -72,7 +72,7 @@ final class RejectedCommand extends OnLedger {
             out.writeNumberField("entry", entry.id());
             out.writeStringField("source", entry.source());
             out.writeStringField("code", entry.code());
-            out.writeNumberField("volumeMl", entry.urgency());
+            optional(out, "volume", entry.volumeText());
             out.writeStringField("receivedAt", entry.receivedAt().toString());
             out.writeNumberField("ordinal", entry.place().ordinal());
             out.writeFieldName("findings");
@@ -81,7 +81,8 @@ final class RejectedCommand extends OnLedger {
           });
       return;
     }
-    String volume = entry.urgency() > 0 ? ", " + entry.urgency() + " mL" : "";
+    String text = entry.volumeText();
+    String volume = text == null ? "" : ", " + text;
     out()
         .println(
             "Entry "

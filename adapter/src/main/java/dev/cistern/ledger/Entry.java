@@ -5,10 +5,12 @@ package dev.cistern.ledger;
 import dev.cistern.json.FindingJson;
 import dev.cistern.json.ScanJson;
 import dev.cistern.scan.Arrival;
+import dev.cistern.scan.Comparator;
 import dev.cistern.scan.Finding;
 import dev.cistern.scan.Place;
 import dev.cistern.scan.Scan;
 import dev.cistern.scan.ScanKey;
+import dev.cistern.scan.Volume;
 import java.sql.ResultSet;
 import java.sql.SQLException;
 import java.time.Instant;
@@ -57,6 +59,17 @@ public record Entry(
 
   public @Nullable Scan scan() {
     return scanJson == null ? null : ScanJson.read(scanJson);
+  }
+
+  /** The volume as people read it, {@code >999 mL}; null where it is not known. */
+  public @Nullable String volumeText() {
+    Scan scan = scan();
+    Volume volume = scan == null ? null : scan.measurement().volume();
+    if (volume == null) {
+      return null;
+    }
+    Comparator side = volume.comparator();
+    return (side == null ? "" : side.code()) + volume.millilitres().toPlainString() + " mL";
   }
 
   public List<Finding> findings() {

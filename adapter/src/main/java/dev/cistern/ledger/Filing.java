@@ -5,6 +5,7 @@ package dev.cistern.ledger;
 import dev.cistern.json.FindingJson;
 import dev.cistern.json.ScanJson;
 import dev.cistern.scan.Coded;
+import dev.cistern.scan.Field;
 import dev.cistern.scan.Finding;
 import dev.cistern.scan.Place;
 import dev.cistern.scan.Refined;
@@ -18,6 +19,8 @@ import java.math.BigDecimal;
 import java.nio.charset.StandardCharsets;
 import java.util.List;
 import java.util.Optional;
+import java.util.regex.Matcher;
+import java.util.regex.Pattern;
 import org.jdbi.v3.core.statement.SqlStatement;
 import org.jspecify.annotations.Nullable;
 
@@ -27,6 +30,7 @@ import org.jspecify.annotations.Nullable;
  */
 public final class Filing {
   private static final int MOST_URGENT = 1_000_000;
+  private static final Pattern SENT_NUMBER = Pattern.compile("[0-9]{1,6}");
 
   /** What became of an entry. */
   public record Filed(long entry, EntryState state, @Nullable Long other, List<Finding> findings) {
@@ -299,13 +303,19 @@ public final class Filing {
         .bind("other", fate.other());
   }
 
-  private static int urgency(Scan scan) {
+  /**
+   * Only for the order of the queue: the volume in mL, and where that could not be read, the number
+   * that was sent, whatever its unit. "900" without a unit may well be a full bladder, and must not
+   * stand last.
+   */
+  static int urgency(Scan scan) {
     Volume volume = scan.measurement().volume();
-    if (volume == null) {
-      return 0;
+    if (volume != null) {
+      BigDecimal most = BigDecimal.valueOf(MOST_URGENT);
+      return volume.millilitres().max(BigDecimal.ZERO).min(most).intValue();
     }
-    BigDecimal most = BigDecimal.valueOf(MOST_URGENT);
-    return volume.millilitres().max(BigDecimal.ZERO).min(most).intValue();
+    Matcher number = SENT_NUMBER.matcher(scan.asSent().getOrDefault(Field.VOLUME, ""));
+    return number.find() ? Integer.parseInt(number.group()) : 0;
   }
 
   /** What an accepted entry means; of a refused one also what it looked like. */

@@ -213,8 +213,8 @@ class CommandsTest {
     refined();
     Spoken list = run("rejected", "--json");
     assertThat(list.code()).isEqualTo(1);
-    assertThat(list.json()).extracting(n -> n.path("entry").asInt()).containsExactly(3, 2);
-    assertThat(list.json().get(1).path("code").asText()).isEqualTo("unit-missing");
+    assertThat(list.json()).extracting(n -> n.path("entry").asInt()).containsExactly(2, 3);
+    assertThat(list.json().get(0).path("code").asText()).isEqualTo("unit-missing");
     assertThat(run("rejected", "--json", "--code", "code-unmapped").only().path("entry").asInt())
         .isEqualTo(3);
     assertThat(run("rejected", "--source", "birch").code()).isZero();

@@ -4,6 +4,7 @@ package dev.cistern.ledger;
 
 import static org.assertj.core.api.Assertions.assertThat;
 
+import dev.cistern.json.ScanJson;
 import dev.cistern.scan.Place;
 import dev.cistern.scan.Refined;
 import dev.cistern.scan.SequenceReason;
@@ -43,6 +44,20 @@ class FilingTest {
     Entry claimed = store.claimed();
     assertThat(claimed.id()).isEqualTo(entry);
     assertThat(store.delivered(claimed)).isEmpty();
+  }
+
+  @Test
+  void what_could_not_be_read_stands_in_the_queue_by_the_number_that_was_sent() {
+    assertThat(urgency("{\"volumeMl\":142.5}")).isEqualTo(142);
+    assertThat(urgency("{\"asSent\":{\"volume\":\"900\"}}")).as("no unit").isEqualTo(900);
+    assertThat(urgency("{\"asSent\":{\"volume\":\">999 ML\"}}")).isEqualTo(999);
+    assertThat(urgency("{\"asSent\":{\"volume\":\"142,5 mL\"}}")).isEqualTo(142);
+    assertThat(urgency("{\"asSent\":{\"volume\":\"---\"}}")).isZero();
+    assertThat(urgency("{}")).isZero();
+  }
+
+  private static int urgency(String scan) {
+    return Filing.urgency(ScanJson.read(scan));
   }
 
   @Test
