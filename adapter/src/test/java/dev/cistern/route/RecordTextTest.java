@@ -81,7 +81,7 @@ class RecordTextTest {
 
   /** What these hold comes from settings and code tables, or names a device. */
   private static final Set<String> CONFIGURED =
-      Set.of("Destination", "CodeRow", "InterpretationTable", "SharedDevice");
+      Set.of("Destination", "CodeRow", "InterpretationTable", "LocalCodes", "SharedDevice");
 
   @Test
   void records_show_nothing_of_a_patient() {
