@@ -141,6 +141,13 @@ final class ArchitectureTest {
           .should(knowOfOursOnlyTheirOwnPackageAnd("scan", "json"));
 
   @ArchTest
+  static final ArchRule the_frame_of_pages_knows_only_scan_and_json =
+      classes()
+          .that()
+          .resideInAPackage("dev.cistern.page..")
+          .should(knowOfOursOnlyTheirOwnPackageAnd("scan", "json"));
+
+  @ArchTest
   static final ArchRule nothing_goes_by_a_name_that_says_nothing =
       noClasses()
           .should()

@@ -5,8 +5,13 @@ package dev.cistern.route;
 import dev.cistern.config.Settings;
 import dev.cistern.intake.Intake;
 import dev.cistern.ledger.Filing;
+import dev.cistern.page.AssetServlet;
+import dev.cistern.page.Assets;
+import dev.cistern.page.NothingHere;
+import dev.cistern.page.Pages;
 import dev.cistern.plant.Plant;
 import dev.cistern.plant.StoreLock;
+import dev.cistern.plant.Version;
 import dev.cistern.refine.FormDesk;
 import dev.cistern.refine.SubmissionRefiner;
 import dev.cistern.scan.CisternException;
@@ -80,10 +85,21 @@ public final class Adapter implements AutoCloseable {
     }
   }
 
+  /** What answers beside the routes; the pages share one frame and one navigation. */
   private static Map<String, HttpServlet> servlets(Plant plant, String actor) {
+    Assets assets = new Assets();
+    Pages pages = new Pages(List.of(), assets, Version.current());
+    StatusServlet status =
+        new StatusServlet(plant.ledger(), plant.postbox().destination(), plant.clock(), actor);
     return Map.of(
+        "/health/*",
+        status,
+        "/entries/*",
+        status,
+        "/assets/*",
+        new AssetServlet(assets),
         "/",
-        new StatusServlet(plant.ledger(), plant.postbox().destination(), plant.clock(), actor));
+        new NothingHere(pages));
   }
 
   private static CamelContext context(Plant plant, String actor) throws Exception {

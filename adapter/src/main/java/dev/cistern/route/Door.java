@@ -3,6 +3,7 @@
 package dev.cistern.route;
 
 import dev.cistern.config.Settings;
+import dev.cistern.page.SecurityHeaders;
 import dev.cistern.scan.CisternException;
 import jakarta.servlet.DispatcherType;
 import jakarta.servlet.http.HttpServlet;
@@ -53,6 +54,8 @@ final class Door implements AutoCloseable {
     ServletHolder camel = new ServletHolder(FormRoutes.SERVLET, new CamelHttpTransportServlet());
     camel.setInitOrder(1);
     context.addServlet(camel, FORMS);
+    context.addFilter(
+        new FilterHolder(new SecurityHeaders()), "/*", EnumSet.of(DispatcherType.REQUEST));
     context.addFilter(
         new FilterHolder(new KeepBody(http.largestForm())),
         FORMS,

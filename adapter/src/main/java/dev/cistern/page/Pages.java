@@ -1,0 +1,41 @@
+// SPDX-License-Identifier: Apache-2.0
+// SPDX-FileCopyrightText: The Cistern authors
+package dev.cistern.page;
+
+import gg.jte.ContentType;
+import gg.jte.TemplateEngine;
+import gg.jte.output.Utf8ByteOutput;
+import jakarta.servlet.http.HttpServletResponse;
+import java.io.IOException;
+import java.util.HashMap;
+import java.util.List;
+import java.util.Map;
+
+/** Renders pages within the frame. A page is rendered whole before its first byte is sent. */
+public final class Pages {
+  private final TemplateEngine templates = TemplateEngine.createPrecompiled(ContentType.Html);
+  private final List<Link> links;
+  private final Assets assets;
+  private final String version;
+
+  /**
+   * @param links the navigation of all pages
+   * @param version this program's version, for the foot of the page
+   */
+  public Pages(List<Link> links, Assets assets, String version) {
+    this.links = List.copyOf(links);
+    this.assets = assets;
+    this.version = version;
+  }
+
+  public void send(HttpServletResponse response, int status, Page page) throws IOException {
+    Map<String, Object> model = new HashMap<>(page.model());
+    model.put("frame", new Frame(page, links, assets, version));
+    Utf8ByteOutput html = new Utf8ByteOutput();
+    templates.render(page.template(), model, html);
+    response.setStatus(status);
+    response.setContentType("text/html;charset=utf-8");
+    response.setContentLength(html.getContentLength());
+    html.writeTo(response.getOutputStream());
+  }
+}

@@ -1,0 +1,213 @@
+// SPDX-License-Identifier: Apache-2.0
+// SPDX-FileCopyrightText: The Cistern authors
+package dev.cistern.testing;
+
+import static org.assertj.core.api.Assertions.assertThat;
+import static org.assertj.core.api.Assertions.fail;
+import static org.junit.jupiter.api.Assumptions.assumeTrue;
+
+import java.io.File;
+import java.io.IOException;
+import java.io.InputStream;
+import java.nio.charset.StandardCharsets;
+import java.nio.file.Files;
+import java.nio.file.Path;
+import java.time.Duration;
+import java.util.List;
+import java.util.Map;
+import java.util.Objects;
+import org.openqa.selenium.By;
+import org.openqa.selenium.OutputType;
+import org.openqa.selenium.WebElement;
+import org.openqa.selenium.chrome.ChromeDriver;
+import org.openqa.selenium.chrome.ChromeDriverService;
+import org.openqa.selenium.chrome.ChromeOptions;
+
+/**
+ * A headless Chromium for tests, found where Debian installs it. Without it a test is skipped, and
+ * says so; under continuous integration (CI=true) it fails instead.
+ *
+ * <p>Nothing is downloaded, and the pages' security policy stays as it is: scripts of tests come in
+ * through the driver.
+ */
+public final class Browser implements AutoCloseable {
+  private static final Path CHROMIUM = Path.of("/usr/bin/chromium");
+  private static final Path DRIVER = Path.of("/usr/bin/chromedriver");
+
+  /** Sizes of screens that the pages are made for. */
+  public enum Screen {
+    /** A small phone, held upright. */
+    PHONE(360, 740),
+    /** A ward tablet, held upright. */
+    TABLET(810, 1080),
+    DESK(1280, 900);
+
+    private final int width;
+    private final int height;
+
+    Screen(int width, int height) {
+      this.width = width;
+      this.height = height;
+    }
+  }
+
+  private final ChromeDriver driver;
+
+  private Browser(ChromeDriver driver) {
+    this.driver = driver;
+  }
+
+  /** Starts a browser whose clock is in Vienna; close it after use. */
+  public static Browser open() {
+    if (!Files.isExecutable(CHROMIUM) || !Files.isExecutable(DRIVER)) {
+      String missing = "Chromium and its driver are not installed (chromium, chromium-driver)";
+      if ("true".equals(System.getenv("CI"))) {
+        fail(missing);
+      }
+      assumeTrue(false, missing);
+    }
+    ChromeOptions options = new ChromeOptions();
+    options.setBinary(CHROMIUM.toFile());
+    options.addArguments(
+        "--headless=new",
+        "--no-sandbox",
+        "--disable-gpu",
+        "--disable-dev-shm-usage",
+        "--disable-background-networking",
+        "--disable-component-update",
+        "--no-first-run");
+    File executable = DRIVER.toFile();
+    ChromeDriverService service =
+        new ChromeDriverService.Builder()
+            .usingDriverExecutable(executable)
+            .usingAnyFreePort()
+            .withEnvironment(Map.of("TZ", "Europe/Vienna", "LANG", "C.UTF-8"))
+            .build();
+    Browser browser = new Browser(new ChromeDriver(service, options));
+    browser.zone("Europe/Vienna");
+    browser.show(Screen.DESK);
+    return browser;
+  }
+
+  /** For what has no word here. */
+  public ChromeDriver driver() {
+    return driver;
+  }
+
+  public void go(String address) {
+    driver.get(address);
+  }
+
+  public WebElement find(String css) {
+    return driver.findElement(By.cssSelector(css));
+  }
+
+  public List<WebElement> all(String css) {
+    return driver.findElements(By.cssSelector(css));
+  }
+
+  /** The text that a person sees. */
+  public String text(String css) {
+    return find(css).getText();
+  }
+
+  public void show(Screen screen) {
+    driver.executeCdpCommand(
+        "Emulation.setDeviceMetricsOverride",
+        Map.of(
+            "width",
+            screen.width,
+            "height",
+            screen.height,
+            "deviceScaleFactor",
+            1,
+            "mobile",
+            screen != Screen.DESK));
+  }
+
+  public void dark(boolean dark) {
+    driver.executeCdpCommand(
+        "Emulation.setEmulatedMedia",
+        Map.of(
+            "features",
+            List.of(Map.of("name", "prefers-color-scheme", "value", dark ? "dark" : "light"))));
+  }
+
+  public void scripts(boolean on) {
+    driver.executeCdpCommand("Emulation.setScriptExecutionDisabled", Map.of("value", !on));
+  }
+
+  /** Takes the network away from the page, or gives it back. */
+  public void online(boolean online) {
+    driver.executeCdpCommand("Network.enable", Map.of());
+    driver.executeCdpCommand(
+        "Network.emulateNetworkConditions",
+        Map.of("offline", !online, "latency", 0, "downloadThroughput", -1, "uploadThroughput", -1));
+  }
+
+  public void zone(String zone) {
+    driver.executeCdpCommand("Emulation.setTimezoneOverride", Map.of("timezoneId", zone));
+  }
+
+  /** A picture of the whole page, also of what is below the edge of the screen. */
+  public void picture(Path png) throws IOException {
+    Object shot =
+        driver
+            .executeCdpCommand(
+                "Page.captureScreenshot", Map.of("captureBeyondViewport", true, "format", "png"))
+            .get("data");
+    Files.createDirectories(Objects.requireNonNull(png.getParent()));
+    Files.write(png, OutputType.BYTES.convertFromBase64Png((String) Objects.requireNonNull(shot)));
+  }
+
+  /** How many pixels the page is wider than the screen: 0 where nobody has to scroll sideways. */
+  public long overhang() {
+    return (Long)
+        Objects.requireNonNull(
+            driver.executeScript(
+                "return document.documentElement.scrollWidth - window.innerWidth"));
+  }
+
+  /** Fails with what axe-core finds on the page as it stands, in light and in dark. */
+  public void assertAccessible() {
+    for (boolean dark : List.of(false, true)) {
+      dark(dark);
+      assertThat(violations()).as(dark ? "dark" : "light").isEmpty();
+    }
+    dark(false);
+  }
+
+  @SuppressWarnings("unchecked")
+  private List<String> violations() {
+    driver.manage().timeouts().scriptTimeout(Duration.ofSeconds(60));
+    driver.executeScript(axe());
+    return (List<String>)
+        Objects.requireNonNull(
+            driver.executeAsyncScript(
+                """
+                const done = arguments[arguments.length - 1];
+                axe.run(document, {resultTypes: ['violations']}).then(
+                  (r) => done(r.violations.flatMap((v) => v.nodes.map(
+                    (n) => v.id + ': ' + n.html + ' ' + n.failureSummary))),
+                  (e) => done(['axe did not run: ' + e]));
+                """));
+  }
+
+  private static String axe() {
+    try (InputStream in = Browser.class.getResourceAsStream("/axe.min.js")) {
+      return new String(Objects.requireNonNull(in).readAllBytes(), StandardCharsets.UTF_8);
+    } catch (IOException e) {
+      throw new java.io.UncheckedIOException(e);
+    }
+  }
+
+  /** What the browser's console says: a blocked script or style would stand here. */
+  public List<String> complaints() {
+    return driver.manage().logs().get("browser").getAll().stream().map(Object::toString).toList();
+  }
+
+  @Override
+  public void close() {
+    driver.quit();
+  }
+}
