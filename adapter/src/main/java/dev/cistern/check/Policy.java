@@ -38,6 +38,11 @@ public record Policy(
     static final Policy POLICY = PolicyFile.shipped();
   }
 
+  /** {@code alder-vale@3}: how an entry and a Provenance name it. */
+  public String versioned() {
+    return name + "@" + version;
+  }
+
   /** {@code policy alder-vale, version 3}. */
   public String title() {
     return title(name, version);

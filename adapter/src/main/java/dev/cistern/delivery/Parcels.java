@@ -169,16 +169,13 @@ public final class Parcels {
   }
 
   private Release release(Entry entry, Scan scan, PatientLink link, int count) {
-    String mapping = Objects.requireNonNullElse(entry.mapping(), "");
-    int at = mapping.lastIndexOf('@');
     ScanKey key = Objects.requireNonNull(entry.key(), "a ready entry has a key");
     Submission submission = ledger.inbox().find(entry.submission()).orElseThrow();
     return new Release(
         scan,
         Moves.key(key, count),
         entry.source(),
-        at < 0 ? mapping : mapping.substring(0, at),
-        at < 0 ? "" : mapping.substring(at + 1),
+        Objects.requireNonNullElse(entry.mapping(), ""),
         Objects.requireNonNullElse(entry.policy(), ""),
         submission.sha256(),
         Objects.requireNonNullElse(entry.acceptedAt(), entry.changedAt()),

@@ -105,24 +105,12 @@ public final class Requirements {
     String type = ours.getType();
     for (ResourceInteractionComponent wanted : ours.getInteraction()) {
       if (theirs.getInteraction().stream().noneMatch(i -> i.getCode() == wanted.getCode())) {
-        // Under ids of our own a resource is created by an update.
-        boolean byUpdate =
-            wanted.getCode() == TypeRestfulInteraction.CREATE && mode == Mode.PUT && own(ours);
-        if (!byUpdate) {
+        if (needed(wanted.getCode(), ours)) {
           add(true, claim(wanted.getCode().toCode(), type));
         }
       }
     }
-    if (own(ours) && mode == Mode.PUT) {
-      boolean asked =
-          ours.getInteraction().stream()
-              .anyMatch(i -> i.getCode() == TypeRestfulInteraction.UPDATE);
-      boolean offered =
-          theirs.getInteraction().stream()
-              .anyMatch(i -> i.getCode() == TypeRestfulInteraction.UPDATE);
-      if (!asked && !offered) {
-        add(true, claim(TypeRestfulInteraction.UPDATE.toCode(), type));
-      }
+    if (ours.getUpdateCreate() && mode == Mode.PUT) {
       if (!theirs.getUpdateCreate()) {
         add(true, claim("updateCreate", type));
       }
@@ -145,8 +133,18 @@ public final class Requirements {
                     claim("the search parameter " + wanted.getName(), type)));
   }
 
-  private static boolean own(CapabilityStatementRestResourceComponent ours) {
-    return ours.getUpdateCreate();
+  /**
+   * Under ids of our own a resource is created by an update. Otherwise nothing is updated but
+   * results, when they are corrected.
+   */
+  private boolean needed(
+      TypeRestfulInteraction interaction, CapabilityStatementRestResourceComponent ours) {
+    boolean byUpdate = mode == Mode.PUT && ours.getUpdateCreate();
+    return switch (interaction) {
+      case CREATE -> !byUpdate;
+      case UPDATE -> byUpdate || ours.getType().equals("Observation");
+      default -> true;
+    };
   }
 
   private static String claim(String what, String type) {

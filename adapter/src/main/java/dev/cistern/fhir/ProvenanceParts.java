@@ -34,11 +34,8 @@ final class ProvenanceParts {
     provenance.addTarget(new Reference(observationReference));
     provenance.setRecordedElement(Times.instant(release.acceptedAt()));
     provenance.setActivity(new CodeableConcept(activity(release.scan().measurement().status())));
-    provenance.addPolicy(
-        settings.below("mapping", safe(release.mappingName()), safe(release.mappingVersion())));
-    if (!release.policyVersion().isBlank()) {
-      provenance.addPolicy(settings.below("policy", safe(release.policyVersion())));
-    }
+    policy(provenance, "mapping", release.mapping(), settings);
+    policy(provenance, "policy", release.policy(), settings);
     agents(provenance, release, builder);
     provenance
         .addEntity()
@@ -88,6 +85,20 @@ final class ProvenanceParts {
       case CORRECTED, AMENDED -> new Coding(OPERATION, "UPDATE", "revise");
       case ENTERED_IN_ERROR -> new Coding(OPERATION, "NULLIFY", "nullify");
     };
+  }
+
+  /** What the result was read by, or checked against: {@code name@version} as a URI. */
+  private static void policy(
+      Provenance provenance, String kind, String versioned, FhirSettings settings) {
+    if (versioned.isBlank()) {
+      return;
+    }
+    int at = versioned.lastIndexOf('@');
+    String uri =
+        at < 0
+            ? safe(versioned)
+            : safe(versioned.substring(0, at)) + "@" + safe(versioned.substring(at + 1));
+    provenance.addPolicy(settings.below(kind, uri));
   }
 
   private static String safe(String part) {

@@ -13,7 +13,8 @@ import java.util.List;
  * One result that is ready to be written, with what its Provenance has to say.
  *
  * @param source the name of the configured source it came from
- * @param policyVersion the version of the policy it was checked against
+ * @param mapping the mapping it was read by, {@code name@version}
+ * @param policy the policy it was checked against, {@code name@version}
  * @param rawSha256 of the submission's bytes, 64 hexadecimal digits
  * @param acceptedAt when it became ready; the same at every attempt to send it
  */
@@ -21,9 +22,8 @@ public record Release(
     Scan scan,
     ScanKey key,
     String source,
-    String mappingName,
-    String mappingVersion,
-    String policyVersion,
+    String mapping,
+    String policy,
     String rawSha256,
     Instant acceptedAt,
     PatientLink patient,
@@ -54,17 +54,7 @@ public record Release(
             scan.device(),
             scan.handling(),
             scan.asSent());
-    return new Release(
-        withdrawn,
-        key,
-        source,
-        mappingName,
-        mappingVersion,
-        policyVersion,
-        rawSha256,
-        at,
-        patient,
-        findings);
+    return new Release(withdrawn, key, source, mapping, policy, rawSha256, at, patient, findings);
   }
 
   /** Never shows whose or what. */

@@ -95,13 +95,7 @@ public final class ResourceBuilder {
     built.setIssuedElement(issued);
     Integer revision = release.scan().handling().revision();
     String sum =
-        Fingerprint.hex(
-            12,
-            content,
-            release.rawSha256(),
-            release.mappingName(),
-            release.mappingVersion(),
-            release.policyVersion());
+        Fingerprint.hex(12, content, release.rawSha256(), release.mapping(), release.policy());
     return release.key().hash() + "." + (revision == null ? 0 : revision) + "." + sum;
   }
 

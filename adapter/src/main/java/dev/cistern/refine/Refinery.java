@@ -98,7 +98,7 @@ public final class Refinery {
         normalised.key(),
         findings,
         versioned(mapping),
-        checks.policy().version());
+        checks.policy().versioned());
   }
 
   /** A finding about the whole entry falls only where a person gave all that makes a result. */
@@ -138,7 +138,7 @@ public final class Refinery {
             .normalise(Fields.NONE, new Arrival("", java.time.Instant.EPOCH, place.ordinal(), null))
             .scan();
     return new Refined(
-        place, nothing, null, findings, versioned(mapping), checks.policy().version());
+        place, nothing, null, findings, versioned(mapping), checks.policy().versioned());
   }
 
   private static String versioned(Mapping mapping) {

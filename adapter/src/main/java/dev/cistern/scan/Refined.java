@@ -12,7 +12,7 @@ import org.jspecify.annotations.Nullable;
  * @param scan as much as could be understood
  * @param key null where the entry does not say which device's which exam it is
  * @param mapping the mapping's name and version, {@code name@version}
- * @param policy the policy's version
+ * @param policy the policy's name and version, {@code name@version}
  */
 public record Refined(
     Place place,

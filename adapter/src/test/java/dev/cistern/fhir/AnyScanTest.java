@@ -135,9 +135,8 @@ class AnyScanTest {
           scan,
           ScanKey.ofExam("AV-" + random.nextInt(100), Integer.toString(random.nextInt(10_000))),
           "elm-ward",
-          "elm-ward-export",
-          "1",
-          "1",
+          "elm-ward-export@1",
+          "alder-vale@1",
           "0".repeat(64),
           Instant.ofEpochMilli(1_773_475_500_000L + random.nextInt()),
           random.nextBoolean()

@@ -39,7 +39,7 @@ class ProvenanceTest {
     assertThat(provenance.getPolicy())
         .extracting(UriType::getValue)
         .containsExactly(
-            "urn:cistern:mapping:elm-ward-export:3f9a1c", "urn:cistern:policy:2026-02");
+            "urn:cistern:mapping:elm-ward-export@3f9a1c", "urn:cistern:policy:alder-vale@2026-02");
     assertThat(provenance.getEntityFirstRep().getWhat().getIdentifier().getValue())
         .isEqualTo("5feceb66ffc86f38d952786c6d696c79c2dbc239dd4e91b46729d73a27fb57e9");
     assertThat(FhirRules.errors(FhirJson.encode(provenance))).isEmpty();
@@ -90,8 +90,7 @@ class ProvenanceTest {
             r.scan(),
             r.key(),
             r.source(),
-            "elm ward: day/night",
-            "1 % 2",
+            "elm@ward: day/night@1 % 2",
             "",
             r.rawSha256(),
             r.acceptedAt(),
@@ -102,7 +101,7 @@ class ProvenanceTest {
 
     assertThat(provenance.getPolicy())
         .extracting(UriType::getValue)
-        .containsExactly("urn:cistern:mapping:elm%20ward%3A%20day%2Fnight:1%20%25%202");
+        .containsExactly("urn:cistern:mapping:elm%40ward%3A%20day%2Fnight@1%20%25%202");
     assertThat(FhirRules.errors(FhirJson.encode(provenance))).isEmpty();
   }
 

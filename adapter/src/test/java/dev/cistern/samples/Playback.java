@@ -113,7 +113,7 @@ record Playback(List<Preview.Shown> shown, Mapping mapping) {
     String lasting =
         bundles
             .get(0)
-            .replace(":" + mapping.version() + "\"", ":MAPPING-VERSION\"")
+            .replace("@" + mapping.version() + "\"", "@MAPPING-VERSION\"")
             .replaceAll("([0-9a-f]{40}\\.[0-9]+)\\.[0-9a-f]{12}\"", "$1.RELEASE\"");
     JsonNode tree = Json.tree(lasting);
     for (JsonNode entry : tree.path("entry")) {
