@@ -11,6 +11,7 @@ import java.net.http.HttpResponse;
 import java.nio.file.Files;
 import java.nio.file.Path;
 import java.time.Duration;
+import java.util.ArrayList;
 import java.util.List;
 import java.util.Objects;
 import java.util.concurrent.TimeUnit;
@@ -18,46 +19,51 @@ import org.jspecify.annotations.Nullable;
 
 /** The packaged program under {@code run}, which can be killed and started again. */
 final class AdapterProcess {
-  private final Path jar;
+  private static final List<String> MAPPINGS =
+      List.of("elm-ward-export", "willow-lines", "rowan-oru", "bedside-form");
+
   private final Path site;
   private final int port;
   private final HttpClient http =
       HttpClient.newBuilder().connectTimeout(Duration.ofSeconds(2)).build();
   private volatile @Nullable Process process;
 
-  private AdapterProcess(Path jar, Path site, int port) {
-    this.jar = jar;
+  private AdapterProcess(Path site, int port) {
     this.site = site;
     this.port = port;
   }
 
-  /** Writes a site's files and starts the adapter on them. */
-  static AdapterProcess start(Path site, URI fhir) throws IOException {
-    Path jar = Path.of(System.getProperty("cistern.jar", "target/cistern.jar"));
-    if (!Files.exists(jar)) {
-      throw new IllegalStateException("package the program first: " + jar + " is missing");
-    }
+  /** Writes a site's files; nothing runs yet. */
+  static AdapterProcess at(Path site, URI fhir) throws IOException {
     int port = freePort();
     Files.createDirectories(site.resolve("mappings"));
-    Files.copy(
-        Path.of("../mappings/elm-ward-export.yaml"), site.resolve("mappings/elm-ward-export.yaml"));
-    Files.copy(
-        Path.of("../mappings/bedside-form.yaml"), site.resolve("mappings/bedside-form.yaml"));
+    for (String mapping : MAPPINGS) {
+      String file = mapping + ".yaml";
+      Files.copy(Path.of("../mappings", file), site.resolve("mappings").resolve(file));
+    }
     Files.writeString(
         site.resolve("cistern.yaml"),
         """
         node: crash-test
         http: { port: %d }
-        fhir: { base: "%s", bundle: 7 }
+        fhir: { base: "%s", bundle: 7, timeoutSeconds: 3 }
         patient: { system: "urn:oid:2.999.1.1" }
         sources:
-          - { name: elm, kind: folder, path: ./inbox, pattern: "*.csv", settleSeconds: 0, mapping: elm-ward-export }
+          - { name: elm, kind: folder, path: ./elm, pattern: "*.csv", settleSeconds: 0, mapping: elm-ward-export }
+          - { name: willow, kind: folder, path: ./willow, pattern: "*.jsonl", settleSeconds: 0, mapping: willow-lines }
+          - { name: rowan, kind: folder, path: ./rowan, pattern: "*.hl7", settleSeconds: 0, mapping: rowan-oru }
           - { name: bedside, kind: form, mapping: bedside-form }
         """
             .formatted(port, fhir));
-    AdapterProcess adapter = new AdapterProcess(jar, site, port);
-    adapter.start();
-    return adapter;
+    return new AdapterProcess(site, port);
+  }
+
+  static Path jar() {
+    Path jar = Path.of(System.getProperty("cistern.jar", "target/cistern.jar")).toAbsolutePath();
+    if (!Files.exists(jar)) {
+      throw new IllegalStateException("package the program first: " + jar + " is missing");
+    }
+    return jar;
   }
 
   private static int freePort() throws IOException {
@@ -67,75 +73,96 @@ final class AdapterProcess {
   }
 
   void start() throws IOException {
+    start(List.of());
+  }
+
+  /**
+   * @param under the program that runs it, with its options; it must become the program itself, or
+   *     end with it
+   */
+  void start(List<String> under) throws IOException {
+    List<String> command = new ArrayList<>(under);
+    command.addAll(command("cistern.yaml"));
     process =
-        new ProcessBuilder(
-                List.of(
-                    Path.of(System.getProperty("java.home"), "bin", "java").toString(),
-                    "-XX:TieredStopAtLevel=1",
-                    "-Xmx256m",
-                    "-jar",
-                    jar.toAbsolutePath().toString(),
-                    "run"))
+        new ProcessBuilder(command)
             .directory(site.toFile())
             .redirectErrorStream(true)
-            .redirectOutput(ProcessBuilder.Redirect.appendTo(site.resolve("run.log").toFile()))
+            .redirectOutput(ProcessBuilder.Redirect.appendTo(log().toFile()))
             .start();
+  }
+
+  static List<String> command(String settings) {
+    return List.of(
+        Path.of(System.getProperty("java.home"), "bin", "java").toString(),
+        "-XX:TieredStopAtLevel=1",
+        "-Xmx256m",
+        "-jar",
+        jar().toString(),
+        "run",
+        "--config",
+        settings);
+  }
+
+  Path site() {
+    return site;
+  }
+
+  Path log() {
+    return site.resolve("run.log");
   }
 
   private Process running() {
     return Objects.requireNonNull(process);
   }
 
-  /** {@code kill -9}. */
+  long pid() {
+    return running().pid();
+  }
+
+  /** {@code kill -9}; harmless where nothing runs. */
   void kill() throws InterruptedException {
-    running().destroyForcibly();
-    running().waitFor();
+    Process last = process;
+    if (last != null) {
+      last.destroyForcibly();
+      last.waitFor();
+    }
   }
 
   /** SIGTERM; returns whether it ended by itself. */
   boolean stop() throws InterruptedException {
     running().destroy();
-    return running().waitFor(40, TimeUnit.SECONDS);
+    return running().waitFor(60, TimeUnit.SECONDS);
+  }
+
+  /** Waits for its end; whether it came in time. */
+  boolean ended(Duration within) throws InterruptedException {
+    return running().waitFor(within.toMillis(), TimeUnit.MILLISECONDS);
   }
 
   boolean alive() {
     return running().isAlive();
   }
 
-  boolean ready() {
-    try {
-      return http.send(
-                  HttpRequest.newBuilder(URI.create("http://127.0.0.1:" + port + "/health/ready"))
-                      .timeout(Duration.ofSeconds(2))
-                      .build(),
-                  HttpResponse.BodyHandlers.discarding())
-              .statusCode()
-          == 200;
-    } catch (IOException e) {
-      return false;
-    } catch (InterruptedException e) {
-      Thread.currentThread().interrupt();
-      return false;
-    }
+  URI form() {
+    return URI.create("http://127.0.0.1:" + port + "/forms/bedside");
   }
 
-  /** Posts a form; the status, or 0 where nobody answered. */
-  int post(String key, String body) {
+  boolean ready() {
+    return health().startsWith("200 ");
+  }
+
+  /** The status and words of the health page; empty where nobody answers. */
+  String health() {
     try {
-      return http.send(
-              HttpRequest.newBuilder(URI.create("http://127.0.0.1:" + port + "/forms/bedside"))
-                  .timeout(Duration.ofSeconds(5))
-                  .header("Content-Type", "application/x-www-form-urlencoded")
-                  .header("Idempotency-Key", key)
-                  .POST(HttpRequest.BodyPublishers.ofString(body))
-                  .build(),
-              HttpResponse.BodyHandlers.discarding())
-          .statusCode();
+      URI page = URI.create("http://127.0.0.1:" + port + "/health/ready");
+      HttpRequest request = HttpRequest.newBuilder(page).timeout(Duration.ofSeconds(10)).build();
+      HttpResponse<String> answer = http.send(request, HttpResponse.BodyHandlers.ofString());
+      return answer.statusCode() + " " + answer.body();
     } catch (IOException e) {
-      return 0;
+      return "";
     } catch (InterruptedException e) {
       Thread.currentThread().interrupt();
-      return 0;
+      return "";
     }
   }
 }

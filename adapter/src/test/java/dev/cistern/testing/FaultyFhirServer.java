@@ -20,7 +20,9 @@ import java.util.ArrayList;
 import java.util.List;
 import java.util.Locale;
 import java.util.Map;
+import java.util.Queue;
 import java.util.TreeMap;
+import java.util.concurrent.ConcurrentLinkedQueue;
 import java.util.concurrent.CountDownLatch;
 import java.util.concurrent.TimeUnit;
 import java.util.concurrent.atomic.AtomicInteger;
@@ -71,6 +73,7 @@ public final class FaultyFhirServer implements AutoCloseable {
       HttpClient.newBuilder().version(HttpClient.Version.HTTP_1_1).build();
   private final CountDownLatch closed = new CountDownLatch(1);
   private final AtomicInteger spoilt = new AtomicInteger();
+  private final Queue<String> requests = new ConcurrentLinkedQueue<>();
 
   private FaultyFhirServer(ServerSocket door, URI target, Supplier<Fault> faults) {
     this.door = door;
@@ -104,6 +107,11 @@ public final class FaultyFhirServer implements AutoCloseable {
     return spoilt.get();
   }
 
+  /** Every request so far: its method and its address, as access logs keep them. */
+  public List<String> requests() {
+    return List.copyOf(requests);
+  }
+
   private void background(Runnable work) {
     Thread thread = new Thread(work, "faulty-fhir");
     thread.setDaemon(true);
@@ -130,6 +138,7 @@ public final class FaultyFhirServer implements AutoCloseable {
       if (request == null) {
         return;
       }
+      requests.add(request.method() + " " + request.path());
       Fault fault = request.method().equals("POST") ? faults.get() : Fault.NONE;
       if (fault != Fault.NONE) {
         spoilt.incrementAndGet();
