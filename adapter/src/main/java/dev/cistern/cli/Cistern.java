@@ -38,6 +38,7 @@ import picocli.CommandLine.Spec;
       DiscardCommand.class,
       ReconcileCommand.class,
       TrailCommand.class,
+      PurgeCommand.class,
       CodesCommand.class
     },
     footer = {

@@ -44,6 +44,8 @@ final class ImpactCommand extends OnLedger {
   private int changed;
   private int worse;
 
+  private int purged;
+
   @Override
   public Integer call() {
     Mapping changedMapping = Mapping.read(mapping);
@@ -66,7 +68,8 @@ final class ImpactCommand extends OnLedger {
                   + changed
                   + " would change, "
                   + worse
-                  + " of them delivered ones. Nothing was written.");
+                  + " of them delivered ones. Nothing was written."
+                  + (purged == 0 ? "" : " " + purged + " were purged and could not be looked at."));
     }
     return worse == 0 ? Exit.DONE : Exit.NOT_ALL_WELL;
   }
@@ -74,6 +77,10 @@ final class ImpactCommand extends OnLedger {
   private void look(Plant plant, Impact impact, Entry entry) {
     if (!plant.feeds().has(entry.source())
         || !plant.feeds().of(entry.source()).name().equals(impact.mappingName())) {
+      return;
+    }
+    if (!plant.replay().kept(entry)) {
+      purged++;
       return;
     }
     looked++;

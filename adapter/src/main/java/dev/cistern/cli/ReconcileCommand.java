@@ -14,6 +14,7 @@ import java.time.LocalDate;
 import java.time.ZoneId;
 import java.util.ArrayList;
 import java.util.List;
+import java.util.Objects;
 import org.jspecify.annotations.Nullable;
 import picocli.CommandLine.Command;
 import picocli.CommandLine.Option;
@@ -92,10 +93,22 @@ final class ReconcileCommand extends OnLedger {
   private static @Nullable String difference(Plant plant, Entry entry) {
     Release expected = plant.postbox().parcels().unresolved(entry);
     String location = entry.location();
-    if (expected == null || location == null) {
-      return "the ledger does not say where it is";
+    boolean purged = entry.purgedAt() != null;
+    if ((expected == null && !purged) || location == null) {
+      return "is delivered, but the ledger does not say what or where it is";
     }
-    ReadBack.Seen seen = plant.postbox().readBack().at(location, expected);
+    ReadBack readBack = plant.postbox().readBack();
+    ReadBack.Seen seen =
+        expected == null ? readBack.present(location) : readBack.at(location, expected);
+    if (expected == null && seen instanceof ReadBack.Seen.There there) {
+      return Objects.equals(there.at().version(), entry.version())
+          ? null
+          : "was changed at the server: version "
+              + there.at().version()
+              + " stands there, version "
+              + entry.version()
+              + " was written (what it said was purged here)";
+    }
     if (seen instanceof ReadBack.Seen.There there) {
       List<String> paths =
           there.differences().stream()
@@ -162,7 +175,7 @@ final class ReconcileCommand extends OnLedger {
     out.println(
         proof.trail().holds()
             ? "The trail holds: " + proof.trail().events() + " events."
-            : "The trail is broken at event " + proof.trail().broken() + ".");
+            : TrailCommand.broken(proof.trail()));
     out.println(
         proof.holds() && differences.isEmpty()
             ? "Everything adds up."

@@ -93,6 +93,10 @@ final class ReplayCommand extends OnLedger {
       say(entry.id(), entry.state().code(), "cannot be replayed");
       return false;
     }
+    if (!plant.replay().kept(entry)) {
+      say(entry.id(), entry.state().code(), "cannot be replayed: it was purged");
+      return false;
+    }
     Refined refined = plant.replay().dry(entry, Map.of());
     String rejectedBy = refined.rejectedBy();
     say(entry.id(), refined.accepted() ? "ready" : "rejected", rejectedBy);

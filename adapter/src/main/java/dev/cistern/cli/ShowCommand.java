@@ -24,6 +24,7 @@ import java.nio.charset.StandardCharsets;
 import java.util.ArrayList;
 import java.util.List;
 import java.util.Map;
+import java.util.Objects;
 import org.jspecify.annotations.Nullable;
 import picocli.CommandLine.Command;
 import picocli.CommandLine.Option;
@@ -48,9 +49,9 @@ final class ShowCommand extends OnLedger {
     try (Plant plant = open()) {
       Entry entry = entry(plant, id);
       Submission submission = plant.ledger().inbox().find(entry.submission()).orElseThrow();
-      String raw = raw(plant, entry, submission);
+      @Nullable String raw = raw(plant, entry, submission);
       Map<Field, FieldValue> fields =
-          plant.feeds().has(entry.source())
+          submission.purgedAt() == null && plant.feeds().has(entry.source())
               ? plant.replay().decoded(entry).fields().values()
               : Map.of();
       List<Trail.Event> events = new ArrayList<>();
@@ -64,8 +65,15 @@ final class ShowCommand extends OnLedger {
     return Exit.DONE;
   }
 
-  /** The entry's own bytes, or the beginning of its submission where it has none of its own. */
-  private static String raw(Plant plant, Entry entry, Submission submission) throws IOException {
+  /**
+   * The entry's own bytes, or the beginning of its submission where it has none of its own; null
+   * where they were purged.
+   */
+  private static @Nullable String raw(Plant plant, Entry entry, Submission submission)
+      throws IOException {
+    if (submission.purgedAt() != null) {
+      return null;
+    }
     boolean own = entry.place().hasBytes();
     long offset = own ? entry.place().offset() : 0;
     long length = own ? entry.place().length() : submission.size();
@@ -94,7 +102,7 @@ final class ShowCommand extends OnLedger {
       Plant plant,
       Entry entry,
       Submission submission,
-      String raw,
+      @Nullable String raw,
       Map<Field, FieldValue> fields,
       List<Trail.Event> events) {
     out().println("Entry " + id + " is " + entry.state().code());
@@ -116,7 +124,11 @@ final class ShowCommand extends OnLedger {
     }
     out().println();
     out().println("As sent (SHA-256 of the whole: " + submission.sha256() + ")");
-    raw.lines().forEach(text -> out().println("  " + printable(text)));
+    if (raw == null) {
+      out().println("  purged on " + Times.local(Objects.requireNonNull(submission.purgedAt())));
+    } else {
+      raw.lines().forEach(text -> out().println("  " + printable(text)));
+    }
     out().println();
     out().println("Fields (mapping " + entry.mapping() + ")");
     fields.forEach(
@@ -135,7 +147,7 @@ final class ShowCommand extends OnLedger {
     out().println();
     out().println("Scan");
     String scan = entry.scanJson();
-    out().println("  " + (scan == null ? "none" : scan));
+    out().println("  " + (scan != null ? scan : purged(entry)));
     out().println();
     out().println("Findings (policy " + entry.policy() + ")");
     for (Finding finding : entry.findings()) {
@@ -147,7 +159,7 @@ final class ShowCommand extends OnLedger {
     out().println();
     out().println("Bundle");
     String bundle = bundle(plant, entry);
-    out().println("  " + (bundle == null ? "none" : bundle));
+    out().println("  " + (bundle != null ? bundle : purged(entry)));
     out().println();
     out().println("Attempts");
     for (Records.Attempt attempt : plant.ledger().records().attempts(id)) {
@@ -165,6 +177,10 @@ final class ShowCommand extends OnLedger {
     events.forEach(event -> out().println("  " + TrailCommand.text(plant, event)));
   }
 
+  private static String purged(Entry entry) {
+    return entry.purgedAt() == null ? "none" : "purged on " + Times.local(entry.purgedAt());
+  }
+
   /** Control characters would let a file write on the reader's terminal. */
   private static String printable(String text) {
     return text.replaceAll("[\\p{Cntrl}&&[^\t]]", "\uFFFD");
@@ -174,7 +190,7 @@ final class ShowCommand extends OnLedger {
       Plant plant,
       Entry entry,
       Submission submission,
-      String raw,
+      @Nullable String raw,
       Map<Field, FieldValue> fields,
       List<Trail.Event> events) {
     String bundle = bundle(plant, entry);
@@ -196,6 +212,8 @@ final class ShowCommand extends OnLedger {
           optional(out, "location", entry.location());
           optional(out, "version", entry.version());
           out.writeStringField("raw", raw);
+          optional(out, "rawPurgedAt", submission.purgedAt());
+          optional(out, "purgedAt", entry.purgedAt());
           out.writeObjectFieldStart("fields");
           for (Map.Entry<Field, FieldValue> field : fields.entrySet()) {
             out.writeObjectFieldStart(field.getKey().key());

@@ -7,6 +7,7 @@ import dev.cistern.ledger.Trail;
 import dev.cistern.plant.Plant;
 import java.io.IOException;
 import java.time.Instant;
+import java.util.Objects;
 import org.jspecify.annotations.Nullable;
 import picocli.CommandLine.Command;
 import picocli.CommandLine.Option;
@@ -83,20 +84,20 @@ final class TrailCommand extends OnLedger {
             out.writeNumberField("events", verdict.events());
             out.writeStringField("head", verdict.head());
             optional(out, "broken", verdict.broken());
+            optional(out, "fault", verdict.fault() == null ? null : verdict.fault().sentence());
             out.writeEndObject();
           });
     } else if (verdict.holds()) {
       out().println("The trail holds: " + verdict.events() + " events, head " + verdict.head());
     } else {
-      out()
-          .println(
-              "The trail is broken at event "
-                  + verdict.broken()
-                  + ": it was changed, or something before it is missing. "
-                  + verdict.events()
-                  + " events before it hold.");
+      out().println(broken(verdict) + " " + verdict.events() + " events before it hold.");
     }
     return verdict.holds() ? Exit.DONE : Exit.NOT_ALL_WELL;
+  }
+
+  static String broken(Trail.Verdict verdict) {
+    Trail.Fault fault = Objects.requireNonNull(verdict.fault(), "a broken trail has a fault");
+    return "The trail is broken at event " + verdict.broken() + ": " + fault.sentence() + ".";
   }
 
   static String text(Plant plant, Trail.Event event) {

@@ -21,6 +21,7 @@ public record Settings(
     Http http,
     Fhir fhir,
     Patient patient,
+    Retention retention,
     List<Source> sources) {
 
   public Settings {
@@ -85,6 +86,18 @@ public record Settings(
       String checkDigit,
       @Nullable String encounterSystem,
       @Nullable String operatorSystem) {}
+
+  /**
+   * How many days results are kept after they came to their end; null keeps them for ever.
+   *
+   * @param rawDays the bytes as they were received
+   * @param patientDataDays scans, findings, amendments, and the old and new values on the trail
+   */
+  public record Retention(@Nullable Integer rawDays, @Nullable Integer patientDataDays) {
+    public boolean off() {
+      return rawDays == null && patientDataDays == null;
+    }
+  }
 
   /** One feed. */
   public sealed interface Source {

@@ -69,6 +69,8 @@ public final class SettingsFile {
             number("/http/largestForm", 262_144)),
         fhir(),
         patient(),
+        new Settings.Retention(
+            optionalNumber("/retention/rawDays"), optionalNumber("/retention/patientDataDays")),
         sources());
   }
 
@@ -217,6 +219,11 @@ public final class SettingsFile {
 
   private int number(String pointer, int otherwise) {
     return yaml.tree().at(pointer).asInt(otherwise);
+  }
+
+  private @Nullable Integer optionalNumber(String pointer) {
+    JsonNode node = yaml.tree().at(pointer);
+    return node.isMissingNode() || node.isNull() ? null : (Integer) node.asInt();
   }
 
   private Path path(String pointer, String otherwise) {

@@ -36,6 +36,10 @@ public enum DeliveryReason implements Reason {
       "several-at-server",
       "The record holds this result more than once. Show the entry to whoever looks after the"
           + " interface; replay it when one of them is marked as entered in error."),
+  EARLIER_VERSION_PURGED(
+      "earlier-version-purged",
+      "Look up the exam in the record and check whose it is. If it stands with the wrong patient, have"
+          + " it withdrawn there, then enter this result anew."),
   DELETED_AT_SERVER(
       "deleted-at-server",
       "This result was deleted from the record on purpose. Ask why before doing anything; discard"

@@ -70,13 +70,19 @@ final class Moves {
               null, "The record no longer holds the result that went to another patient."));
     }
     Observation current = there.observation();
-    if (link instanceof PatientLink.Resolved found
-        && current.getSubject().getReferenceElement().hasIdPart()
-        && found.reference().equals(local(current))) {
+    if (names(current, link)) {
       return new Plan.Stays();
     }
     if (current.getStatus() == ObservationStatus.ENTEREDINERROR) {
       return new Plan.Moved(null);
+    }
+    if (last.scan() == null) {
+      return new Plan.Refused(
+          DeliveryReason.EARLIER_VERSION_PURGED.found(
+              null,
+              "Entry "
+                  + last.id()
+                  + " went to another patient, and what it said was purged here since."));
     }
     String written = last.version();
     String version = current.getMeta().getVersionId();
@@ -91,12 +97,28 @@ final class Moves {
 
   /** Whether the last version names the same patient, or would by now. */
   boolean samePatient(Entry last, Scan scan) {
-    Scan.Subject before = Objects.requireNonNull(last.scan(), "it was sent").subject();
+    Scan sent = last.scan();
+    if (sent == null) {
+      return false; // It was purged: only the server still knows.
+    }
+    Scan.Subject before = sent.subject();
     Scan.Subject now = scan.subject();
     boolean sameText =
         Objects.equals(before.patientId(), now.patientId())
             && Objects.equals(before.patientIdSystem(), now.patientIdSystem());
     return sameText || Objects.equals(settings.patientOf(before), settings.patientOf(now));
+  }
+
+  /** Whether what stands at the server has the patient of the correction. */
+  private static boolean names(Observation current, PatientLink link) {
+    if (link instanceof PatientLink.Resolved found) {
+      return current.getSubject().getReferenceElement().hasIdPart()
+          && found.reference().equals(local(current));
+    }
+    var identifier = current.getSubject().getIdentifier();
+    return link instanceof PatientLink.Logical logical
+        && logical.system().equals(identifier.getSystem())
+        && logical.value().equals(identifier.getValue());
   }
 
   /** Two numbers of one patient, whose records were merged, are no move. */

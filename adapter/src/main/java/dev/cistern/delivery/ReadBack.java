@@ -75,6 +75,23 @@ public final class ReadBack {
     return found == null ? new Standing.NotRead(answer) : new Standing.There(found);
   }
 
+  /** Reads by address whether anything is there, and in which version; compares nothing. */
+  public Seen present(String location) {
+    Answer answer = http.get(location);
+    if (!(answer instanceof Answer.Answered answered)) {
+      return new Seen.NotRead(answer);
+    }
+    Observation found = answered.status() == 200 ? observation(answered.body()) : null;
+    if (found != null) {
+      return new Seen.There(new Outbox.Landed(location, found.getMeta().getVersionId()), List.of());
+    }
+    return switch (answered.status()) {
+      case 404 -> new Seen.Missing();
+      case 410 -> new Seen.Deleted();
+      default -> new Seen.NotRead(answer);
+    };
+  }
+
   /** Reads by address: {@code Observation/17}. */
   public Seen at(String location, Release expected) {
     Answer answer = http.get(location);

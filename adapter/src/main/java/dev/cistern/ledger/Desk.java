@@ -169,7 +169,22 @@ public final class Desk {
               + doing
               + ".");
     }
+    requireKept(current);
     return current;
+  }
+
+  /**
+   * @throws NotPossible where what people would work on was purged
+   */
+  public static void requireKept(Entry entry) {
+    if (entry.purgedAt() != null) {
+      throw new NotPossible(
+          "Entry "
+              + entry.id()
+              + " was purged on "
+              + entry.purgedAt().toString().substring(0, 10)
+              + "; it can be neither replayed nor amended. Its trail is kept.");
+    }
   }
 
   private static void amend(Tx tx, Entry current, Map<Field, String> amended, String why) {

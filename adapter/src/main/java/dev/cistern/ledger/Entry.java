@@ -20,13 +20,14 @@ import org.jspecify.annotations.Nullable;
 /**
  * An entry as the ledger knows it.
  *
- * @param scanJson the scan in the ledger's JSON; null before it was refined
+ * @param scanJson the scan in the ledger's JSON; null before it was refined and after it was purged
  * @param code the code of the first finding that rejects; null where none does
  * @param overlay the amended fields as a JSON object of texts; null where nothing was amended
  * @param otherEntry the entry that this one is a duplicate of, or that superseded it
  * @param tries how often delivery was tried, the current try included
  * @param fence the number of the latest claim
  * @param moves how often the result had changed its patient when this was written to the server
+ * @param purgedAt when what it says about a patient was purged; null while it is kept
  */
 public record Entry(
     long id,
@@ -55,7 +56,8 @@ public record Entry(
     @Nullable String location,
     @Nullable String version,
     @Nullable Instant deliveredAt,
-    int moves) {
+    int moves,
+    @Nullable Instant purgedAt) {
 
   public @Nullable Scan scan() {
     return scanJson == null ? null : ScanJson.read(scanJson);
@@ -116,7 +118,8 @@ public record Entry(
         rs.getString("location"),
         rs.getString("version"),
         Rows.instantOrNull(rs, "delivered_at"),
-        rs.getInt("moves"));
+        rs.getInt("moves"),
+        Rows.instantOrNull(rs, "purged_at"));
   }
 
   /** Never shows what it holds. */

@@ -186,12 +186,32 @@ public final class Inbox {
         .createQuery(Sql.of("submission-by-idempotency-key"))
         .bind("source", source)
         .bind("key", key)
+        .bind("hashed", Purge.hashed(key))
         .map((rs, context) -> Submission.read(rs))
         .findFirst();
   }
 
-  /** The whole submission as a stream that holds one chunk at a time. */
+  /** The raw bytes of a submission were purged. */
+  public static final class Purged extends dev.cistern.scan.CisternException {
+    private static final long serialVersionUID = 1L;
+
+    Purged(long submission, Instant at) {
+      super(
+          "The raw bytes of submission "
+              + submission
+              + " were purged on "
+              + at.toString().substring(0, 10)
+              + "; its hash and its trail are kept.");
+    }
+  }
+
+  /**
+   * The whole submission as a stream that holds one chunk at a time.
+   *
+   * @throws Purged where they are kept no longer
+   */
   public InputStream bytes(long submission) {
+    requireKept(submission);
     return new SequenceInputStream(
         new Enumeration<InputStream>() {
           private int number;
@@ -215,8 +235,20 @@ public final class Inbox {
         });
   }
 
-  /** Some of a submission's bytes: every chunk but the last is {@link #CHUNK} long. */
+  private void requireKept(long submission) {
+    Instant purgedAt = find(submission).map(Submission::purgedAt).orElse(null);
+    if (purgedAt != null) {
+      throw new Purged(submission, purgedAt);
+    }
+  }
+
+  /**
+   * Some of a submission's bytes: every chunk but the last is {@link #CHUNK} long.
+   *
+   * @throws Purged where they are kept no longer
+   */
   public byte[] bytes(long submission, long offset, int length) throws IOException {
+    requireKept(submission);
     int first = Math.toIntExact(offset / CHUNK);
     int last = Math.toIntExact((offset + Math.max(length, 1) - 1) / CHUNK);
     List<InputStream> parts =

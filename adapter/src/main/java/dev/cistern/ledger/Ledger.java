@@ -30,6 +30,7 @@ public final class Ledger implements AutoCloseable {
   public static final String FILE = "ledger.db";
 
   private static final int BUSY_MILLIS = 30_000;
+  private static final int PATIENCE_MILLIS = 2_000;
   private static final int READERS = 6;
 
   private final HikariDataSource pool;
@@ -77,6 +78,8 @@ public final class Ledger implements AutoCloseable {
     config.setTransactionMode(SQLiteConfig.TransactionMode.IMMEDIATE);
     config.setBusyTimeout(BUSY_MILLIS);
     config.enforceForeignKeys(true);
+    // What is purged is overwritten with zeros, not only let go of.
+    config.setPragma(SQLiteConfig.Pragma.SECURE_DELETE, "true");
     return config;
   }
 
@@ -141,6 +144,26 @@ public final class Ledger implements AutoCloseable {
         handle.execute("COMMIT");
       }
     }
+  }
+
+  /**
+   * Brings everything into the store's file and empties the write-ahead log; false where a reader
+   * is in the way, for which writers are not kept waiting.
+   */
+  boolean emptyWriteAheadLog() {
+    return read(
+        handle -> {
+          handle.execute("PRAGMA busy_timeout = " + PATIENCE_MILLIS);
+          try {
+            return handle
+                    .createQuery("PRAGMA wal_checkpoint(TRUNCATE)")
+                    .map((rs, context) -> rs.getInt(1))
+                    .one()
+                == 0;
+          } finally {
+            handle.execute("PRAGMA busy_timeout = " + BUSY_MILLIS);
+          }
+        });
   }
 
   Instant now() {

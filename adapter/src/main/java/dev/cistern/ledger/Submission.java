@@ -13,6 +13,7 @@ import org.jspecify.annotations.Nullable;
  * @param entries how many entries were split off so far
  * @param tries how often it was claimed since the last progress
  * @param fence the number of the latest claim: an older claim writes nothing any more
+ * @param purgedAt when its raw bytes were purged; null while they are kept
  */
 public record Submission(
     long id,
@@ -27,7 +28,8 @@ public record Submission(
     String state,
     int entries,
     int tries,
-    long fence) {
+    long fence,
+    @Nullable Instant purgedAt) {
 
   static Submission read(ResultSet rs) throws SQLException {
     return new Submission(
@@ -43,7 +45,8 @@ public record Submission(
         rs.getString("state"),
         rs.getInt("entries"),
         rs.getInt("tries"),
-        rs.getLong("fence"));
+        rs.getLong("fence"),
+        Rows.instantOrNull(rs, "purged_at"));
   }
 
   /** Never shows the name or the key: a sender may have put a patient into them. */

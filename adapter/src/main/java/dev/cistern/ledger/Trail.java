@@ -104,10 +104,29 @@ public final class Trail {
    * @param events how many events were read and hold
    * @param head the hash of the last one that holds
    * @param broken the number of the first event that does not; null where all do
+   * @param fault what is wrong with it; null where all hold
    */
-  public record Verdict(long events, String head, @Nullable Long broken) {
+  public record Verdict(long events, String head, @Nullable Long broken, @Nullable Fault fault) {
     public boolean holds() {
       return broken == null;
+    }
+  }
+
+  /** What can be wrong with an event. */
+  public enum Fault {
+    MISSING("it is missing, or its number was changed"),
+    CHANGED("it was changed, or the event before it was replaced"),
+    VALUES_CHANGED("its old and new values were changed"),
+    VALUES_GONE("its old and new values are gone, and no purge says so");
+
+    private final String sentence;
+
+    Fault(String sentence) {
+      this.sentence = sentence;
+    }
+
+    public String sentence() {
+      return sentence;
     }
   }
 
@@ -216,32 +235,53 @@ public final class Trail {
     Iterator<Event> events = events(handle, null, null);
     while (events.hasNext()) {
       Event event = events.next();
-      boolean holds =
-          event.seq() == count + 1
-              && Arrays.equals(event.hash(), event.hashAfter(previous))
-              && payloadHolds(handle, event);
-      if (!holds) {
-        return new Verdict(count, HexFormat.of().formatHex(previous), count + 1);
+      Fault fault = fault(handle, event, count + 1, previous);
+      if (fault != null) {
+        return new Verdict(count, HexFormat.of().formatHex(previous), count + 1, fault);
       }
       previous = event.hash();
       count++;
     }
-    return new Verdict(count, HexFormat.of().formatHex(previous), null);
+    return new Verdict(count, HexFormat.of().formatHex(previous), null, null);
   }
 
-  private static boolean payloadHolds(Handle handle, Event event) {
+  private static @Nullable Fault fault(Handle handle, Event event, long expected, byte[] previous) {
+    if (event.seq() != expected) {
+      return Fault.MISSING;
+    }
+    return Arrays.equals(event.hash(), event.hashAfter(previous))
+        ? payloadFault(handle, event)
+        : Fault.CHANGED;
+  }
+
+  private static @Nullable Fault payloadFault(Handle handle, Event event) {
     byte[] expected = event.payloadHash();
     if (expected == null) {
-      return true;
+      return null;
     }
+    Optional<Boolean> same =
+        handle
+            .createQuery(Sql.of("trail-payload-whole"))
+            .bind("seq", event.seq())
+            .map(
+                (rs, context) ->
+                    Arrays.equals(
+                        expected, payloadHash(rs.getBytes("salt"), rs.getString("payload"))))
+            .findFirst();
+    if (same.isPresent()) {
+      return same.get() ? null : Fault.VALUES_CHANGED;
+    }
+    return purgedAfter(handle, event) ? null : Fault.VALUES_GONE;
+  }
+
+  private static boolean purgedAfter(Handle handle, Event event) {
     return handle
-        .createQuery(Sql.of("trail-payload-whole"))
+        .createQuery(Sql.of("trail-purged-after"))
+        .bind("entry", event.entry())
         .bind("seq", event.seq())
-        .map(
-            (rs, context) ->
-                Arrays.equals(expected, payloadHash(rs.getBytes("salt"), rs.getString("payload"))))
+        .mapTo(Integer.class)
         .findFirst()
-        .orElse(true); // purged
+        .isPresent();
   }
 
   private static byte[] payloadHash(byte[] salt, String payload) {

@@ -40,7 +40,7 @@ public final class Replay {
 
   /** The same under a mapping that is not in use yet. */
   public Refined dry(Entry entry, Map<Field, String> amended, Mapping mapping) {
-    Submission submission = submission(entry);
+    Submission submission = requireKept(entry);
     Map<Field, String> all = new EnumMap<>(Field.class);
     all.putAll(Desk.overlay(entry));
     all.putAll(amended);
@@ -84,6 +84,7 @@ public final class Replay {
    * @throws Desk.NotPossible where the entry is no longer open
    */
   public Filing.Filed replay(String actor, Entry entry, Map<Field, String> amended, String why) {
+    requireKept(entry);
     if (standsForMore(entry)) {
       if (!amended.isEmpty()) {
         throw new Desk.NotPossible(
@@ -95,6 +96,25 @@ public final class Replay {
       return ledger.desk().readOn(actor, entry, why);
     }
     return ledger.desk().replay(actor, entry, amended, dry(entry, amended), why);
+  }
+
+  /** Whether the entry's bytes and fields are still there to be processed again. */
+  public boolean kept(Entry entry) {
+    return entry.purgedAt() == null && submission(entry).purgedAt() == null;
+  }
+
+  private Submission requireKept(Entry entry) {
+    Desk.requireKept(entry);
+    Submission submission = submission(entry);
+    if (submission.purgedAt() != null) {
+      throw new Desk.NotPossible(
+          "The raw bytes of entry "
+              + entry.id()
+              + " were purged on "
+              + submission.purgedAt().toString().substring(0, 10)
+              + "; it can be neither replayed nor amended. Its trail is kept.");
+    }
+    return submission;
   }
 
   private boolean standsForMore(Entry entry) {

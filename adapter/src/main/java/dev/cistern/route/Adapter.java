@@ -5,11 +5,13 @@ package dev.cistern.route;
 import dev.cistern.config.Settings;
 import dev.cistern.intake.Intake;
 import dev.cistern.ledger.Filing;
+import dev.cistern.ledger.Purge;
 import dev.cistern.page.AssetServlet;
 import dev.cistern.page.Assets;
 import dev.cistern.page.NothingHere;
 import dev.cistern.page.Pages;
 import dev.cistern.plant.Plant;
+import dev.cistern.plant.Retention;
 import dev.cistern.plant.StoreLock;
 import dev.cistern.plant.Version;
 import dev.cistern.refine.FormDesk;
@@ -18,6 +20,7 @@ import dev.cistern.scan.CisternException;
 import dev.cistern.scan.Finding;
 import jakarta.servlet.http.HttpServlet;
 import java.time.Duration;
+import java.util.ArrayList;
 import java.util.List;
 import java.util.Map;
 import org.apache.camel.CamelContext;
@@ -128,11 +131,22 @@ public final class Adapter implements AutoCloseable {
             .toList();
     camel.addRoutes(new ErrorPolicy());
     camel.addRoutes(new WorkRoutes(refiner, plant.postbox().delivery(), settings.fhir().workers()));
+    camel.addRoutes(new UpkeepRoutes(upkeep(plant, actor)));
     camel.addRoutes(new FormRoutes(new FormPost(desk, settings)));
     FolderRoutes folderRoutes = new FolderRoutes(folders);
     camel.addRoutes(folderRoutes);
     camel.addTemplatedRoutes(folderRoutes);
     return camel;
+  }
+
+  private static List<Upkeep> upkeep(Plant plant, String actor) {
+    List<Upkeep> all = new ArrayList<>();
+    Settings.Retention rule = plant.settings().retention();
+    if (!rule.off()) {
+      Retention retention = new Retention(rule, new Purge(plant.ledger()), plant.clock(), actor);
+      all.add(new Upkeep("retention", Duration.ofHours(1), retention));
+    }
+    return all;
   }
 
   private static Rejected rejected(Filing.Filed filed) {

@@ -336,6 +336,68 @@ class CommandsTest {
   }
 
   @Test
+  void what_is_purged_is_gone_and_says_so() throws Exception {
+    refined();
+    assertThat(run("discard", "3", "--why", "a phantom").code()).isZero();
+    Spoken dry = run("purge", "--older-than", "0", "--why", "site rule", "--dry-run", "--json");
+    assertThat(dry.only().path("entries").asInt()).isEqualTo(1);
+    assertThat(dry.only().path("submissions").asInt()).as("entry 2 is still rejected").isZero();
+    assertThat(run("show", "3").out()).contains("NV");
+
+    Spoken done = run("purge", "--older-than", "0", "--why", "site rule", "--as", "Ada");
+    assertThat(done.code()).isZero();
+    assertThat(done.out()).contains("the patient data of 1 entries");
+    JsonNode shown = run("show", "3", "--json").only();
+    assertThat(shown.path("scan").isNull()).isTrue();
+    assertThat(shown.path("purgedAt").isTextual()).isTrue();
+    assertThat(shown.path("trail"))
+        .extracting(n -> n.path("event").asText())
+        .containsExactly("refined", "discarded", "purged");
+    assertThat(shown.path("trail").get(1).path("payload").isNull()).isTrue();
+    assertThat(run("show", "3").out()).containsPattern("Scan\n  purged on ");
+    assertThat(run("trail").out()).contains("purge", "older than 0 days", "site rule");
+
+    Spoken replay = run("replay", "3", "--why", "again");
+    assertThat(replay.code()).isEqualTo(1);
+    assertThat(replay.out()).contains("Entry 3 was purged on ", "Its trail is kept.");
+    assertThat(run("replay", "3", "--why", "again", "--dry-run").code()).isEqualTo(1);
+    Spoken amend = run("amend", "3", "--set", "purpose=pre-void", "--why", "again");
+    assertThat(amend.code()).isEqualTo(2);
+    assertThat(amend.err()).contains("Entry 3 was purged on ");
+    assertThat(run("reconcile").code()).isZero();
+    assertThat(run("trail", "--verify").code()).isZero();
+    assertThat(run("impact", "--mapping", MAPPING.toString()).code()).isZero();
+    assertThat(run("purge", "--older-than", "-1", "--why", "site rule").code()).isEqualTo(2);
+    assertThat(run("purge", "--older-than", "1").code()).as("no reason").isEqualTo(2);
+  }
+
+  @Test
+  void raw_bytes_go_when_nobody_works_on_anything_in_them() throws Exception {
+    refined();
+    assertThat(run("discard", "2", "3", "--why", "phantoms").code()).isZero();
+    JsonNode none = run("purge", "--raw", "--older-than", "0", "--why", "rule", "--json").only();
+    assertThat(none.path("submissions").asInt()).isZero();
+    try (java.sql.Connection store =
+            java.sql.DriverManager.getConnection(
+                "jdbc:sqlite:" + folder.resolve("data").resolve(Ledger.FILE));
+        java.sql.Statement sql = store.createStatement()) {
+      sql.execute("UPDATE entry SET state = 'discarded' WHERE id = 1");
+    }
+    Spoken purged = run("purge", "--raw", "--older-than", "0", "--why", "rule", "--json");
+    assertThat(purged.only().path("submissions").asInt()).isEqualTo(1);
+    assertThat(purged.only().path("entries").asInt()).isZero();
+    JsonNode shown = run("show", "2", "--json").only();
+    assertThat(shown.path("raw").isNull()).isTrue();
+    assertThat(shown.path("rawPurgedAt").isTextual()).isTrue();
+    assertThat(shown.path("file").isNull()).isTrue();
+    assertThat(shown.path("scan").isObject()).isTrue();
+    assertThat(run("show", "2").out()).containsPattern("As sent.*\n  purged on ");
+    Spoken replay = run("replay", "2", "--why", "again");
+    assertThat(replay.code()).isEqualTo(1);
+    assertThat(replay.out()).contains("The raw bytes of entry 2 were purged on ");
+  }
+
+  @Test
   void init_writes_what_check_can_use_and_overwrites_nothing() {
     String site = folder.resolve("site").toString();
     assertThat(Spoken.by("init", site).code()).isZero();

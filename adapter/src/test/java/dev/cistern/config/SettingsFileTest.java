@@ -85,6 +85,8 @@ class SettingsFileTest {
         "patient.encounterSystem", new Key("urn:e", "urn:e", s -> s.patient().encounterSystem()));
     keys.put(
         "patient.operatorSystem", new Key("urn:o", "urn:o", s -> s.patient().operatorSystem()));
+    keys.put("retention.rawDays", new Key("40", 40, s -> s.retention().rawDays()));
+    keys.put("retention.patientDataDays", new Key("50", 50, s -> s.retention().patientDataDays()));
     keys.put("sources.name", new Key("birch", "birch", s -> s.sources().get(0).name()));
     keys.put("sources.kind", new Key("folder", "folder", s -> s.sources().get(0).kind()));
     keys.put("sources.mapping", new Key("m", "m", s -> s.sources().get(0).mapping()));

@@ -64,6 +64,7 @@ final class Bench implements AutoCloseable {
                 true,
                 Settings.Auth.NONE),
             new Settings.Patient(Examples.PATIENT_SYSTEM, reference, "none", null, null),
+            new Settings.Retention(null, null),
             List.of());
     postbox = Postbox.open(settings, FHIR, ledger, clock, new Random(7));
     return postbox;

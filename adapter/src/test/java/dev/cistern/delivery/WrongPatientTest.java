@@ -17,6 +17,7 @@ import dev.cistern.fhir.FhirJson;
 import dev.cistern.fhir.ResourceBuilder;
 import dev.cistern.fhir.WrongPatient;
 import dev.cistern.ledger.Entry;
+import dev.cistern.ledger.Purge;
 import dev.cistern.ledger.Trail;
 import dev.cistern.scan.ScanKey;
 import dev.cistern.scan.Status;
@@ -303,6 +304,49 @@ class WrongPatientTest {
     assertThat(bench.state(second)).isEqualTo(REJECTED);
     assertThat(bench.code(second)).isEqualTo("changed-at-server");
     assertThat(live()).singleElement().satisfies(o -> assertThat(o.hasNote()).isTrue());
+  }
+
+  private void purged() {
+    Purge.Count count =
+        new Purge(bench.ledger)
+            .run(
+                "user records",
+                new Purge.Before(null, bench.clock.instant().plusSeconds(1)),
+                "all",
+                null);
+    assertThat(count.entries()).isEqualTo(1);
+  }
+
+  @Test
+  void what_was_purged_here_is_not_moved_without_a_person() {
+    long first = delivered(WRONG, 0);
+    purged();
+    long second = bench.file(version(RIGHT, 1));
+    bench.tries(1);
+    assertThat(bench.state(second)).isEqualTo(REJECTED);
+    assertThat(bench.code(second)).isEqualTo("earlier-version-purged");
+    assertThat(at(first).getStatus()).isEqualTo(ObservationStatus.FINAL);
+    assertThat(live()).hasSize(1);
+  }
+
+  @Test
+  void what_was_purged_here_is_corrected_where_the_record_names_the_same_patient() {
+    long first = delivered(WRONG, 0);
+    purged();
+    long second = delivered(WRONG, 1);
+    assertThat(bench.entry(second).location()).isEqualTo(bench.entry(first).location());
+    assertThat(moves(second)).isEmpty();
+    assertThat(live()).hasSize(1);
+  }
+
+  @Test
+  void what_was_purged_here_is_corrected_where_the_patient_was_looked_up() {
+    registered("elm", WRONG);
+    long first = delivered(WRONG, 0);
+    purged();
+    long second = delivered(WRONG, 1);
+    assertThat(bench.entry(second).location()).isEqualTo(bench.entry(first).location());
+    assertThat(live()).hasSize(1);
   }
 
   private void registered(String id, String... numbers) {

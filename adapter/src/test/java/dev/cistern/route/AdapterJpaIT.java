@@ -178,6 +178,7 @@ class AdapterJpaIT {
         new Settings.Fhir(
             base, mode, 5, 2, Duration.ofSeconds(20), "urn:cistern", true, Settings.Auth.NONE),
         new Settings.Patient(JpaFhirServer.PATIENT_SYSTEM, reference, "none", null, null),
+        new Settings.Retention(null, null),
         List.of(
             watched("elm", "elm-ward-export"),
             watched("rowan", "rowan-oru"),
