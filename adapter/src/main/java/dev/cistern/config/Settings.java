@@ -134,6 +134,57 @@ public record Settings(
     }
   }
 
+  /** When a sender of messages is told that something is wrong. */
+  public enum Acknowledge {
+    /** AE where a result was kept but not understood. */
+    MAPPED,
+    /** AA as soon as the message is kept; what is wrong stands in the queue only. */
+    STORED
+  }
+
+  /**
+   * HL7 v2 messages that come over connections (MLLP).
+   *
+   * @param connections at most so many senders at once
+   * @param largestMessage bytes
+   * @param idle after so long without a message a connection is closed; zero for never
+   * @param tls null for a plain connection
+   */
+  public record Mllp(
+      String name,
+      String mapping,
+      String bind,
+      int port,
+      int connections,
+      int largestMessage,
+      Duration idle,
+      Acknowledge acknowledge,
+      @Nullable ListenerTls tls)
+      implements Source {
+    @Override
+    public String kind() {
+      return "mllp";
+    }
+  }
+
+  /**
+   * The certificate of a listener.
+   *
+   * @param keystore a PKCS #12 file with the certificate and its key
+   * @param clients a PKCS #12 file with the certificates (or their issuers) of the clients that may
+   *     connect; null lets every client connect
+   */
+  public record ListenerTls(KeyFile keystore, @Nullable KeyFile clients) {}
+
+  /** A PKCS #12 file and its password, which is asked for each use. */
+  public record KeyFile(Path path, Supplier<String> password) {
+    /** Never shows the password. */
+    @Override
+    public String toString() {
+      return "KeyFile[" + path + "]";
+    }
+  }
+
   /** The file of a mapping. */
   public Path mappingFile(String mapping) {
     return mappings.resolve(mapping + ".yaml");

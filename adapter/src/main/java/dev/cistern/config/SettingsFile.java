@@ -23,6 +23,19 @@ import org.jspecify.annotations.Nullable;
 /** Reads {@code cistern.yaml}. */
 public final class SettingsFile {
   private static final String SCHEMA = "schema/cistern.schema.json";
+  private static final Map<String, List<String>> KEYS_OF_KIND =
+      Map.of(
+          "folder",
+          List.of("path", "pattern", "recursive", "settleSeconds", "pollSeconds", "done"),
+          "mllp",
+          List.of(
+              "port",
+              "bind",
+              "connections",
+              "largestMessage",
+              "idleSeconds",
+              "acknowledge",
+              "tls"));
 
   private final Path file;
   private final Path folder;
@@ -124,8 +137,7 @@ public final class SettingsFile {
     try {
       return secrets.fill(place);
     } catch (Secrets.Missing e) {
-      throw new CisternException(
-          "The token of the FHIR server cannot be had: " + e.getMessage(), e);
+      throw new CisternException("A secret of the settings cannot be had: " + e.getMessage(), e);
     }
   }
 
@@ -147,19 +159,65 @@ public final class SettingsFile {
       if (!names.add(text(at + "/name", ""))) {
         problem(at + "/name", "another source has this name already; names must differ");
       }
-      sources.add(text(at + "/kind", "").equals("form") ? form(at) : folderSource(at));
+      sources.add(source(at));
     }
     return sources;
   }
 
-  private Settings.Source form(String at) {
-    for (String key :
-        List.of("path", "pattern", "recursive", "settleSeconds", "pollSeconds", "done")) {
-      if (!yaml.tree().at(at + "/" + key).isMissingNode()) {
-        problem(at + "/" + key, "a form has no " + key + "; it belongs to kind folder");
-      }
+  private Settings.Source source(String at) {
+    String kind = text(at + "/kind", "");
+    foreignKeys(at, kind);
+    return switch (kind) {
+      case "form" -> new Settings.Form(text(at + "/name", ""), text(at + "/mapping", ""));
+      case "mllp" -> mllp(at);
+      default -> folderSource(at);
+    };
+  }
+
+  /** Keys that another kind of source has. */
+  private void foreignKeys(String at, String kind) {
+    KEYS_OF_KIND.forEach(
+        (owner, keys) -> {
+          for (String key : keys) {
+            if (!owner.equals(kind) && !yaml.tree().at(at + "/" + key).isMissingNode()) {
+              problem(
+                  at + "/" + key,
+                  "a source of kind " + kind + " has no " + key + "; it belongs to kind " + owner);
+            }
+          }
+        });
+  }
+
+  private Settings.Source mllp(String at) {
+    if (yaml.tree().at(at + "/port").isMissingNode()) {
+      problem(at, "an mllp source needs a port");
     }
-    return new Settings.Form(text(at + "/name", ""), text(at + "/mapping", ""));
+    return new Settings.Mllp(
+        text(at + "/name", ""),
+        text(at + "/mapping", ""),
+        text(at + "/bind", "127.0.0.1"),
+        number(at + "/port", 0),
+        number(at + "/connections", 20),
+        number(at + "/largestMessage", 1_048_576),
+        Duration.ofSeconds(number(at + "/idleSeconds", 0)),
+        Settings.Acknowledge.valueOf(text(at + "/acknowledge", "mapped").toUpperCase(Locale.ROOT)),
+        yaml.tree().at(at + "/tls").isMissingNode() ? null : listenerTls(at + "/tls"));
+  }
+
+  private Settings.ListenerTls listenerTls(String at) {
+    Settings.KeyFile clients =
+        yaml.tree().at(at + "/clients").isMissingNode()
+            ? null
+            : keyFile(at + "/clients", at + "/clientsPassword");
+    return new Settings.ListenerTls(keyFile(at + "/keystore", at + "/password"), clients);
+  }
+
+  private Settings.KeyFile keyFile(String path, String password) {
+    secret(password, "this needs the password of the file");
+    String place = yaml.tree().at(password).asText("");
+    return new Settings.KeyFile(
+        folder.resolve(required(path, "this needs a PKCS #12 file")).normalize(),
+        () -> again(place));
   }
 
   private Settings.Source folderSource(String at) {

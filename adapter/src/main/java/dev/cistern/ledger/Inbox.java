@@ -72,6 +72,39 @@ public final class Inbox {
         "{\"sha256\":\"" + sha256 + "\",\"bytes\":" + size + "}");
   }
 
+  /**
+   * Opens, fills and closes a submission whose bytes are all here; durable with the transaction.
+   *
+   * @return the number of the submission
+   */
+  public long whole(Tx tx, Handover handover, String sha256, byte[] bytes) {
+    long id = open(tx, handover);
+    for (int from = 0, number = 0; from < bytes.length; from += CHUNK, number++) {
+      chunk(tx, id, number, Arrays.copyOfRange(bytes, from, Math.min(from + CHUNK, bytes.length)));
+    }
+    received(tx, id, sha256, bytes.length);
+    return id;
+  }
+
+  /** Keeps what the sender of a submission is told, for when it sends the same again. */
+  public void answered(Tx tx, long submission, String answer) {
+    tx.handle()
+        .createUpdate(Sql.of("submission-answered"))
+        .bind("submission", submission)
+        .bind("answer", answer)
+        .execute();
+  }
+
+  /** What the sender of these very bytes was told; empty where they are new. */
+  public Optional<String> told(Tx tx, String source, String sha256) {
+    return tx.handle()
+        .createQuery(Sql.of("submission-told"))
+        .bind("source", source)
+        .bind("sha256", sha256)
+        .mapTo(String.class)
+        .findFirst();
+  }
+
   /** Clears away what a crash left half received; returns how many. */
   public int dropUnfinished(String actor) {
     return ledger.write(

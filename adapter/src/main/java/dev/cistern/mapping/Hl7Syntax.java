@@ -103,6 +103,15 @@ final class Hl7Syntax {
     return parts <= MOST_PARTS;
   }
 
+  PipeParser parser() {
+    return parser;
+  }
+
+  /** A segment as text, by these separators. */
+  String encode(Segment segment) {
+    return PipeParser.encode(segment, separators);
+  }
+
   Segment parse(String name, String text) throws HL7Exception {
     GenericSegment segment = new GenericSegment(message, name);
     parser.parse(segment, text, separators);

@@ -22,7 +22,6 @@ import java.io.ByteArrayInputStream;
 import java.io.IOException;
 import java.time.Clock;
 import java.time.Duration;
-import java.util.Arrays;
 import java.util.List;
 import java.util.Map;
 import java.util.Objects;
@@ -97,12 +96,7 @@ public final class FormDesk {
       Entry entry = ledger.filing().first(tx, before);
       return before.sha256().equals(sha) ? again(entry) : new Answer.KeyTaken(entry.id());
     }
-    long id = inbox.open(tx, handover);
-    for (int from = 0, number = 0; from < bytes.length; from += Inbox.CHUNK, number++) {
-      int to = Math.min(from + Inbox.CHUNK, bytes.length);
-      inbox.chunk(tx, id, number, Arrays.copyOfRange(bytes, from, to));
-    }
-    inbox.received(tx, id, sha, bytes.length);
+    long id = inbox.whole(tx, handover, sha, bytes);
     Submission submission = inbox.find(tx, id);
     Filing.Filed filed = ledger.filing().file(tx, submission, refined, EntryState.RETURNED);
     inbox.progress(tx, submission, 1, true, Duration.ZERO);

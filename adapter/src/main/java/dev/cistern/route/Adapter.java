@@ -15,6 +15,7 @@ import dev.cistern.plant.Retention;
 import dev.cistern.plant.StoreLock;
 import dev.cistern.plant.Version;
 import dev.cistern.refine.FormDesk;
+import dev.cistern.refine.MessageDesk;
 import dev.cistern.refine.SubmissionRefiner;
 import dev.cistern.scan.CisternException;
 import dev.cistern.scan.Finding;
@@ -23,6 +24,7 @@ import java.time.Duration;
 import java.util.ArrayList;
 import java.util.List;
 import java.util.Map;
+import java.util.function.Consumer;
 import org.apache.camel.CamelContext;
 import org.apache.camel.ProducerTemplate;
 import org.apache.camel.impl.DefaultCamelContext;
@@ -114,13 +116,13 @@ public final class Adapter implements AutoCloseable {
     camel.setLoadTypeConverters(false);
     camel.getRegistry().bind("quiet-polling", new QuietPolling());
     ProducerTemplate deadLetters = camel.createProducerTemplate();
+    Consumer<Filing.Filed> announce =
+        filed -> deadLetters.sendBody(WorkRoutes.DEAD_LETTER, rejected(filed));
     SubmissionRefiner refiner =
-        new SubmissionRefiner(
-            plant.ledger(),
-            plant.feeds(),
-            plant.refinery(),
-            actor,
-            filed -> deadLetters.sendBody(WorkRoutes.DEAD_LETTER, rejected(filed)));
+        new SubmissionRefiner(plant.ledger(), plant.feeds(), plant.refinery(), actor, announce);
+    MessageDesk messages =
+        new MessageDesk(
+            plant.ledger(), plant.feeds(), plant.refinery(), plant.clock(), actor, announce);
     FormDesk desk =
         new FormDesk(plant.ledger(), plant.feeds(), plant.refinery(), plant.clock(), actor);
     Intake intake = new Intake(plant.ledger(), actor);
@@ -136,6 +138,14 @@ public final class Adapter implements AutoCloseable {
     FolderRoutes folderRoutes = new FolderRoutes(folders);
     camel.addRoutes(folderRoutes);
     camel.addTemplatedRoutes(folderRoutes);
+    MllpRoutes mllpRoutes =
+        new MllpRoutes(
+            settings.sources().stream()
+                .filter(Settings.Mllp.class::isInstance)
+                .map(mllp -> new MllpReceive((Settings.Mllp) mllp, messages, plant.clock()))
+                .toList());
+    camel.addRoutes(mllpRoutes);
+    camel.addTemplatedRoutes(mllpRoutes);
     return camel;
   }
 

@@ -13,6 +13,7 @@ import org.apache.camel.builder.RouteConfigurationBuilder;
 final class ErrorPolicy extends RouteConfigurationBuilder {
   static final String FOLDER = "folder-errors";
   static final String FORM = "form-errors";
+  static final String MLLP = "mllp-errors";
   static final String WORK = "work-errors";
 
   @Override
@@ -36,6 +37,14 @@ final class ErrorPolicy extends RouteConfigurationBuilder {
             "dev.cistern.route",
             "a form could not be taken: ${exception.class.name}")
         .process(FormPost::broken);
+    routeConfiguration(MLLP)
+        .onException(Exception.class)
+        .handled(true)
+        .log(
+            LoggingLevel.WARN,
+            "dev.cistern.route",
+            "a message of ${routeId} was not kept: ${exception.class.simpleName}")
+        .process(MllpReceive::notKept);
     routeConfiguration(WORK)
         .onException(Exception.class)
         .handled(true)

@@ -96,7 +96,48 @@ class SettingsFileTest {
     keys.put("sources.settleSeconds", new Key("0", Duration.ZERO, s -> first(s).settle()));
     keys.put("sources.pollSeconds", new Key("7", Duration.ofSeconds(7), s -> first(s).poll()));
     keys.put("sources.done", new Key(".taken", ".taken", s -> first(s).done()));
+    keys.put("sources.bind", new Key("0.0.0.0", "0.0.0.0", s -> listener(s).bind()));
+    keys.put("sources.port", new Key("2576", 2576, s -> listener(s).port()));
+    keys.put("sources.connections", new Key("3", 3, s -> listener(s).connections()));
+    keys.put("sources.largestMessage", new Key("4096", 4096, s -> listener(s).largestMessage()));
+    keys.put("sources.idleSeconds", new Key("9", Duration.ofSeconds(9), s -> listener(s).idle()));
+    keys.put(
+        "sources.acknowledge",
+        new Key("stored", Settings.Acknowledge.STORED, s -> listener(s).acknowledge()));
+    keys.put(
+        "sources.tls.keystore",
+        new Key("./k.p12", folder.resolve("k.p12"), s -> tls(s).keystore().path()));
+    keys.put(
+        "sources.tls.password",
+        new Key("${SECRET}", "secret", s -> tls(s).keystore().password().get()));
+    keys.put(
+        "sources.tls.clients", new Key("./c.p12", folder.resolve("c.p12"), s -> clients(s).path()));
+    keys.put(
+        "sources.tls.clientsPassword",
+        new Key("${SECRET}", "secret", s -> clients(s).password().get()));
     return keys;
+  }
+
+  private static final java.util.Set<String> OF_LISTENERS =
+      java.util.Set.of(
+          "bind", "port", "connections", "largestMessage", "idleSeconds", "acknowledge");
+
+  private static boolean isOfListeners(String path) {
+    return path.startsWith("sources.tls.")
+        || (path.startsWith("sources.")
+            && OF_LISTENERS.contains(path.substring("sources.".length())));
+  }
+
+  private static Settings.Mllp listener(Settings settings) {
+    return (Settings.Mllp) settings.sources().get(0);
+  }
+
+  private static Settings.ListenerTls tls(Settings settings) {
+    return java.util.Objects.requireNonNull(listener(settings).tls());
+  }
+
+  private static Settings.KeyFile clients(Settings settings) {
+    return java.util.Objects.requireNonNull(tls(settings).clients());
   }
 
   private static Settings.Folder first(Settings settings) {
@@ -162,8 +203,23 @@ class SettingsFileTest {
       set(tree, "fhir.auth.password", "${SECRET}");
       set(tree, "fhir.auth.token", "${SECRET}");
     }
+    if (isOfListeners(path)) {
+      asListener(tree);
+    }
+    if (path.startsWith("sources.tls.")) {
+      set(tree, "sources.tls.keystore", "./other.p12");
+      set(tree, "sources.tls.password", "${SECRET}");
+      set(tree, "sources.tls.clients", "./others.p12");
+      set(tree, "sources.tls.clientsPassword", "${SECRET}");
+    }
     set(tree, path, value);
     return read(tree.toString());
+  }
+
+  private static void asListener(com.fasterxml.jackson.databind.node.ObjectNode tree) {
+    set(tree, "sources.kind", "mllp");
+    set(tree, "sources.port", "2575");
+    ((com.fasterxml.jackson.databind.node.ObjectNode) tree.at("/sources/0")).remove("path");
   }
 
   private static com.fasterxml.jackson.databind.node.ObjectNode tree() {
@@ -211,7 +267,10 @@ class SettingsFileTest {
 
   @Test
   void what_is_left_out_is_what_the_schema_says() throws Exception {
-    Settings settings = read(tree().toString());
+    Settings folders = read(tree().toString());
+    com.fasterxml.jackson.databind.node.ObjectNode listening = tree();
+    asListener(listening);
+    Settings listeners = read(listening.toString());
     Map<String, Object> defaults = new LinkedHashMap<>();
     schema()
         .forEach(
@@ -223,7 +282,9 @@ class SettingsFileTest {
     assertThat(defaults).hasSizeGreaterThan(15);
     for (Map.Entry<String, Object> each : defaults.entrySet()) {
       Object read =
-          java.util.Objects.requireNonNull(keys().get(each.getKey())).at().apply(settings);
+          java.util.Objects.requireNonNull(keys().get(each.getKey()))
+              .at()
+              .apply(isOfListeners(each.getKey()) ? listeners : folders);
       assertThat(written(read)).as(each.getKey()).isEqualTo(each.getValue());
     }
   }
@@ -238,6 +299,9 @@ class SettingsFileTest {
     }
     if (read instanceof Settings.Mode mode) {
       return mode.word();
+    }
+    if (read instanceof Settings.Acknowledge acknowledge) {
+      return acknowledge.name().toLowerCase(java.util.Locale.ROOT);
     }
     if (read instanceof Settings.Reference reference) {
       return reference.name().toLowerCase(java.util.Locale.ROOT);
@@ -260,7 +324,7 @@ class SettingsFileTest {
     assertThat(settings.node()).isEqualTo("alder-vale-1");
     assertThat(settings.sources())
         .extracting(Settings.Source::kind)
-        .containsExactly("folder", "form");
+        .containsExactly("folder", "form", "mllp");
     assertThat(
             read(resource("/config/cistern.yaml")
                     .replaceAll("(?m)^  auth: .*", "")
@@ -303,9 +367,19 @@ class SettingsFileTest {
   }
 
   @Test
+  void a_listener_needs_a_port_and_keeps_its_passwords_out_of_the_file() {
+    String listener = SMALL.replace("    path: ./inbox/elm\n", "").replace("folder", "mllp");
+    assertThat(problem(listener).message()).isEqualTo("an mllp source needs a port");
+    assertThat(
+            problem(listener + "    port: 2575\n    tls: { keystore: ./k.p12, password: plain }\n")
+                .message())
+        .contains("a secret must not stand in this file");
+  }
+
+  @Test
   void a_form_has_no_folder_and_a_folder_needs_one() {
     assertThat(problem(SMALL.replace("kind: folder", "kind: form")).message())
-        .isEqualTo("a form has no path; it belongs to kind folder");
+        .isEqualTo("a source of kind form has no path; it belongs to kind folder");
     assertThat(problem(SMALL.replace("    path: ./inbox/elm\n", "")).message())
         .contains("a folder source needs a path");
   }

@@ -45,17 +45,28 @@ final class Site implements AutoCloseable {
   }
 
   static Site start(Path folder, String... patients) throws IOException {
+    return startWith(folder, "", patients);
+  }
+
+  /**
+   * @param sources further sources, as lines of the settings
+   */
+  static Site startWith(Path folder, String sources, String... patients) throws IOException {
     SmallFhirServer server = SmallFhirServer.start("127.0.0.1", 0, true, Clock.systemUTC());
     for (String number : patients) {
       Patient patient = new Patient();
       patient.addIdentifier().setSystem(SYSTEM).setValue(number);
       server.seed(patient);
     }
-    Plant plant = plant(folder, server.base());
+    Plant plant = plant(folder, server.base(), sources);
     return new Site(folder, server, plant, Adapter.start(plant));
   }
 
   static Plant plant(Path folder, URI base) throws IOException {
+    return plant(folder, base, "");
+  }
+
+  private static Plant plant(Path folder, URI base, String sources) throws IOException {
     Path mappings = Files.createDirectories(folder.resolve("mappings"));
     try (Stream<Path> shipped = Files.list(Path.of("../mappings"))) {
       for (Path file : shipped.filter(f -> f.toString().endsWith(".yaml")).toList()) {
@@ -78,8 +89,12 @@ final class Site implements AutoCloseable {
           "  - { name: %s, kind: folder, mapping: %s, path: \"./in box/%s\", settleSeconds: 0 }\n"
               .formatted(each, each, each));
     }
+    text.append(sources);
     Path file = Files.writeString(folder.resolve("cistern.yaml"), text);
-    return Plant.open(SettingsFile.read(file, Map.of()), Clock.systemUTC(), new Random(1));
+    return Plant.open(
+        SettingsFile.read(file, Map.of("STORE_PASSWORD", KeyFiles.PASSWORD)),
+        Clock.systemUTC(),
+        new Random(1));
   }
 
   Path inbox(String source) {

@@ -1,0 +1,1 @@
+UPDATE submission SET answer = :answer WHERE id = :submission
