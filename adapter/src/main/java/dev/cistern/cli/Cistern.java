@@ -39,7 +39,9 @@ import picocli.CommandLine.Spec;
       ReconcileCommand.class,
       TrailCommand.class,
       PurgeCommand.class,
-      CodesCommand.class
+      CodesCommand.class,
+      AccountCommand.class,
+      TokenCommand.class
     },
     footer = {
       "",

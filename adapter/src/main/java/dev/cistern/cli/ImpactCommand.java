@@ -4,12 +4,11 @@ package dev.cistern.cli;
 
 import dev.cistern.ledger.Entry;
 import dev.cistern.ledger.EntryState;
-import dev.cistern.ledger.Records;
+import dev.cistern.ledger.Queue;
 import dev.cistern.mapping.Mapping;
 import dev.cistern.plant.Plant;
 import dev.cistern.refine.Impact;
 import java.nio.file.Path;
-import java.util.List;
 import picocli.CommandLine.Command;
 import picocli.CommandLine.Option;
 
@@ -21,8 +20,6 @@ import picocli.CommandLine.Option;
     },
     footer = {"", "Example:  cistern impact --mapping new/elm-ward-export.yaml --delivered 500"})
 final class ImpactCommand extends OnLedger {
-  private static final int PAGE = 500;
-
   @Option(
       names = "--mapping",
       paramLabel = "FILE",
@@ -51,13 +48,7 @@ final class ImpactCommand extends OnLedger {
     Mapping changedMapping = Mapping.read(mapping);
     try (Plant plant = open()) {
       Impact impact = new Impact(plant.replay(), changedMapping);
-      for (int offset = 0; ; offset += PAGE) {
-        List<Entry> page = plant.ledger().records().rejected(Records.Filter.ALL, PAGE, offset);
-        page.forEach(entry -> look(plant, impact, entry));
-        if (page.size() < PAGE) {
-          break;
-        }
-      }
+      plant.ledger().queue().each(Queue.Filter.ALL, entry -> look(plant, impact, entry));
       plant.ledger().records().latestDelivered(delivered).forEach(e -> look(plant, impact, e));
     }
     if (!json) {

@@ -4,7 +4,7 @@ package dev.cistern.cli;
 
 import dev.cistern.json.FindingJson;
 import dev.cistern.ledger.Entry;
-import dev.cistern.ledger.Records;
+import dev.cistern.ledger.Queue;
 import dev.cistern.plant.Plant;
 import dev.cistern.scan.Finding;
 import java.time.Instant;
@@ -46,17 +46,18 @@ final class RejectedCommand extends OnLedger {
   @Override
   public Integer call() {
     try (Plant plant = open()) {
-      Records.Filter filter = new Records.Filter(source, code, since);
+      Queue.Filter filter = new Queue.Filter(source, code, since, 0);
+      Queue.Place behind = Queue.Place.START;
       int printed = 0;
-      while (printed < limit) {
-        List<Entry> page =
-            plant.ledger().records().rejected(filter, Math.min(PAGE, limit - printed), printed);
-        page.forEach(this::print);
-        printed += page.size();
-        if (page.size() < PAGE) {
-          break;
+      List<Entry> page;
+      do {
+        page = plant.ledger().queue().page(filter, behind, Math.min(PAGE, limit - printed));
+        for (Entry entry : page) {
+          print(entry);
+          behind = Queue.Place.behind(entry);
         }
-      }
+        printed += page.size();
+      } while (page.size() == PAGE && printed < limit);
       if (printed == 0 && !json) {
         err().println("Nothing is rejected.");
       }

@@ -5,10 +5,10 @@ package dev.cistern.cli;
 import dev.cistern.ledger.Desk;
 import dev.cistern.ledger.Entry;
 import dev.cistern.ledger.Filing;
-import dev.cistern.ledger.Records;
+import dev.cistern.ledger.Queue;
 import dev.cistern.plant.Plant;
-import dev.cistern.refine.SubmissionRefiner;
 import dev.cistern.scan.Refined;
+import dev.cistern.work.Rework;
 import java.util.ArrayList;
 import java.util.List;
 import java.util.Map;
@@ -27,8 +27,6 @@ import picocli.CommandLine.Parameters;
       "           cistern replay --code code-unmapped --why \"new code mapped\" --dry-run"
     })
 final class ReplayCommand extends OnLedger {
-  private static final int PAGE = 500;
-
   @Parameters(arity = "0..*", paramLabel = "ENTRY", description = "Which entries.")
   private List<Long> ids = List.of();
 
@@ -78,13 +76,8 @@ final class ReplayCommand extends OnLedger {
     if (!ids.isEmpty()) {
       return ids.stream().map(id -> entry(plant, id)).toList();
     }
-    Records.Filter filter = new Records.Filter(source, code, null);
     List<Entry> entries = new ArrayList<>();
-    List<Entry> page;
-    do {
-      page = plant.ledger().records().rejected(filter, PAGE, entries.size());
-      entries.addAll(page);
-    } while (page.size() == PAGE);
+    plant.ledger().queue().each(new Queue.Filter(source, code, null, 0), entries::add);
     return entries;
   }
 
@@ -97,7 +90,7 @@ final class ReplayCommand extends OnLedger {
       say(entry.id(), entry.state().code(), "cannot be replayed: it was purged");
       return false;
     }
-    Refined refined = plant.replay().dry(entry, Map.of());
+    Refined refined = new Rework(plant).tried(entry, Map.of());
     String rejectedBy = refined.rejectedBy();
     say(entry.id(), refined.accepted() ? "ready" : "rejected", rejectedBy);
     return refined.accepted();
@@ -105,24 +98,11 @@ final class ReplayCommand extends OnLedger {
 
   private boolean replay(Plant plant, Entry entry) {
     try {
-      Filing.Filed filed = plant.replay().replay(actor(), entry, Map.of(), why);
-      filed = splitAnew(plant, filed);
-      return say(plant, filed);
+      return say(plant, new Rework(plant).again(actor(), entry, Map.of(), why));
     } catch (Desk.NotPossible e) {
       say(entry.id(), entry.state().code(), e.getMessage());
       return false;
     }
-  }
-
-  /** An entry that stood for a whole submission is split off here and now. */
-  private Filing.Filed splitAnew(Plant plant, Filing.Filed filed) {
-    if (filed.state() != dev.cistern.ledger.EntryState.WAITING) {
-      return filed;
-    }
-    new SubmissionRefiner(plant.ledger(), plant.feeds(), plant.refinery(), actor(), rejected -> {})
-        .refine();
-    Entry now = entry(plant, filed.entry());
-    return new Filing.Filed(now.id(), now.state(), now.otherEntry(), now.findings());
   }
 
   private boolean say(Plant plant, Filing.Filed filed) {

@@ -2,30 +2,17 @@
 // SPDX-FileCopyrightText: The Cistern authors
 package dev.cistern.cli;
 
-import dev.cistern.fhir.BundleBuilder;
-import dev.cistern.fhir.FhirJson;
-import dev.cistern.fhir.KnownDevices;
-import dev.cistern.fhir.Outgoing;
-import dev.cistern.fhir.Release;
-import dev.cistern.fhir.ResourceBuilder;
-import dev.cistern.fhir.Write;
 import dev.cistern.json.FindingJson;
 import dev.cistern.ledger.Entry;
-import dev.cistern.ledger.EntryState;
 import dev.cistern.ledger.Records;
 import dev.cistern.ledger.Submission;
-import dev.cistern.ledger.Trail;
 import dev.cistern.plant.Plant;
 import dev.cistern.scan.Field;
 import dev.cistern.scan.FieldValue;
 import dev.cistern.scan.Finding;
-import java.io.IOException;
-import java.nio.charset.StandardCharsets;
-import java.util.ArrayList;
-import java.util.List;
+import dev.cistern.work.Dossier;
 import java.util.Map;
 import java.util.Objects;
-import org.jspecify.annotations.Nullable;
 import picocli.CommandLine.Command;
 import picocli.CommandLine.Option;
 import picocli.CommandLine.Parameters;
@@ -36,8 +23,6 @@ import picocli.CommandLine.Parameters;
         "Shows one entry whole: raw bytes, fields, scan, findings, bundle, attempts, trail.",
     footer = {"", "Example:  cistern show 17"})
 final class ShowCommand extends OnLedger {
-  private static final int MOST_RAW = 8 * 1024;
-
   @Parameters(paramLabel = "ENTRY", description = "The number that every list prints.")
   private long id;
 
@@ -45,66 +30,22 @@ final class ShowCommand extends OnLedger {
   private boolean json;
 
   @Override
-  public Integer call() throws IOException {
+  public Integer call() {
     try (Plant plant = open()) {
       Entry entry = entry(plant, id);
-      Submission submission = plant.ledger().inbox().find(entry.submission()).orElseThrow();
-      @Nullable String raw = raw(plant, entry, submission);
-      Map<Field, FieldValue> fields =
-          submission.purgedAt() == null && plant.feeds().has(entry.source())
-              ? plant.replay().decoded(entry).fields().values()
-              : Map.of();
-      List<Trail.Event> events = new ArrayList<>();
-      plant.ledger().trail(id, null, events::add);
+      Dossier dossier = Dossier.of(plant, entry);
       if (json) {
-        printJson(plant, entry, submission, raw, fields, events);
+        printJson(plant, dossier);
       } else {
-        print(plant, entry, submission, raw, fields, events);
+        print(plant, dossier);
       }
     }
     return Exit.DONE;
   }
 
-  /**
-   * The entry's own bytes, or the beginning of its submission where it has none of its own; null
-   * where they were purged.
-   */
-  private static @Nullable String raw(Plant plant, Entry entry, Submission submission)
-      throws IOException {
-    if (submission.purgedAt() != null) {
-      return null;
-    }
-    boolean own = entry.place().hasBytes();
-    long offset = own ? entry.place().offset() : 0;
-    long length = own ? entry.place().length() : submission.size();
-    byte[] bytes =
-        plant.ledger().inbox().bytes(submission.id(), offset, (int) Math.min(length, MOST_RAW));
-    return new String(bytes, StandardCharsets.UTF_8);
-  }
-
-  static @Nullable String bundle(Plant plant, Entry entry) {
-    Release release =
-        entry.code() == null && entry.state() != EntryState.RETURNED
-            ? plant.postbox().parcels().unresolved(entry)
-            : null;
-    if (release == null) {
-      return null;
-    }
-    BundleBuilder builder =
-        new BundleBuilder(new ResourceBuilder(plant.fhir()), BundleBuilder.Mode.CREATE_ONCE);
-    return FhirJson.encode(
-        builder
-            .transaction(List.of(new Outgoing(release, new Write.CreateOnce())), KnownDevices.NONE)
-            .bundle());
-  }
-
-  private void print(
-      Plant plant,
-      Entry entry,
-      Submission submission,
-      @Nullable String raw,
-      Map<Field, FieldValue> fields,
-      List<Trail.Event> events) {
+  private void print(Plant plant, Dossier dossier) {
+    Entry entry = dossier.entry();
+    Submission submission = dossier.submission();
     out().println("Entry " + id + " is " + entry.state().code());
     out()
         .println(
@@ -124,23 +65,25 @@ final class ShowCommand extends OnLedger {
     }
     out().println();
     out().println("As sent (SHA-256 of the whole: " + submission.sha256() + ")");
-    if (raw == null) {
+    if (dossier.raw() == null) {
       out().println("  purged on " + Times.local(Objects.requireNonNull(submission.purgedAt())));
     } else {
-      raw.lines().forEach(text -> out().println("  " + printable(text)));
+      dossier.raw().lines().forEach(text -> out().println("  " + printable(text)));
     }
     out().println();
     out().println("Fields (mapping " + entry.mapping() + ")");
-    fields.forEach(
-        (field, value) ->
-            out()
-                .println(
-                    "  %-18s %-28s %s"
-                        .formatted(
-                            field.key(),
-                            printable(value.sent())
-                                + (value.unit() == null ? "" : " " + value.unit()),
-                            value.origin())));
+    dossier
+        .fields()
+        .forEach(
+            (field, value) ->
+                out()
+                    .println(
+                        "  %-18s %-28s %s"
+                            .formatted(
+                                field.key(),
+                                printable(value.sent())
+                                    + (value.unit() == null ? "" : " " + value.unit()),
+                                value.origin())));
     dev.cistern.ledger.Desk.overlay(entry)
         .forEach(
             (field, text) -> out().println("  %-18s %-28s amended".formatted(field.key(), text)));
@@ -158,11 +101,11 @@ final class ShowCommand extends OnLedger {
     }
     out().println();
     out().println("Bundle");
-    String bundle = bundle(plant, entry);
+    String bundle = Dossier.bundle(plant, entry);
     out().println("  " + (bundle != null ? bundle : purged(entry)));
     out().println();
     out().println("Attempts");
-    for (Records.Attempt attempt : plant.ledger().records().attempts(id)) {
+    for (Records.Attempt attempt : dossier.attempts()) {
       out()
           .println(
               "  "
@@ -174,7 +117,7 @@ final class ShowCommand extends OnLedger {
     }
     out().println();
     out().println("Trail");
-    events.forEach(event -> out().println("  " + TrailCommand.text(plant, event)));
+    dossier.trail().forEach(line -> out().println("  " + TrailCommand.text(line)));
   }
 
   private static String purged(Entry entry) {
@@ -186,14 +129,10 @@ final class ShowCommand extends OnLedger {
     return text.replaceAll("[\\p{Cntrl}&&[^\t]]", "\uFFFD");
   }
 
-  private void printJson(
-      Plant plant,
-      Entry entry,
-      Submission submission,
-      @Nullable String raw,
-      Map<Field, FieldValue> fields,
-      List<Trail.Event> events) {
-    String bundle = bundle(plant, entry);
+  private void printJson(Plant plant, Dossier dossier) {
+    Entry entry = dossier.entry();
+    Submission submission = dossier.submission();
+    String bundle = Dossier.bundle(plant, entry);
     line(
         out -> {
           out.writeStartObject();
@@ -211,11 +150,11 @@ final class ShowCommand extends OnLedger {
           optional(out, "otherEntry", entry.otherEntry());
           optional(out, "location", entry.location());
           optional(out, "version", entry.version());
-          out.writeStringField("raw", raw);
+          out.writeStringField("raw", dossier.raw());
           optional(out, "rawPurgedAt", submission.purgedAt());
           optional(out, "purgedAt", entry.purgedAt());
           out.writeObjectFieldStart("fields");
-          for (Map.Entry<Field, FieldValue> field : fields.entrySet()) {
+          for (Map.Entry<Field, FieldValue> field : dossier.fields().entrySet()) {
             out.writeObjectFieldStart(field.getKey().key());
             out.writeStringField("sent", field.getValue().sent());
             out.writeStringField("text", field.getValue().text());
@@ -233,7 +172,7 @@ final class ShowCommand extends OnLedger {
           out.writeFieldName("bundle");
           out.writeRawValue(bundle == null ? "null" : bundle);
           out.writeArrayFieldStart("attempts");
-          for (Records.Attempt attempt : plant.ledger().records().attempts(id)) {
+          for (Records.Attempt attempt : dossier.attempts()) {
             out.writeStartObject();
             out.writeStringField("startedAt", attempt.startedAt().toString());
             out.writeStringField("endedAt", attempt.endedAt().toString());
@@ -244,8 +183,8 @@ final class ShowCommand extends OnLedger {
           }
           out.writeEndArray();
           out.writeArrayFieldStart("trail");
-          for (Trail.Event event : events) {
-            TrailCommand.write(plant, event, out);
+          for (Dossier.Line line : dossier.trail()) {
+            TrailCommand.write(line, out);
           }
           out.writeEndArray();
           out.writeEndObject();

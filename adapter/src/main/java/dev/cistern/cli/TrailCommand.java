@@ -5,6 +5,7 @@ package dev.cistern.cli;
 import com.fasterxml.jackson.core.JsonGenerator;
 import dev.cistern.ledger.Trail;
 import dev.cistern.plant.Plant;
+import dev.cistern.work.Dossier;
 import java.io.IOException;
 import java.time.Instant;
 import java.util.Objects;
@@ -56,10 +57,12 @@ final class TrailCommand extends OnLedger {
               entry,
               since,
               event -> {
+                Dossier.Line line =
+                    new Dossier.Line(event, plant.ledger().trailPayload(event.seq()));
                 if (json) {
-                  line(out -> write(plant, event, out));
+                  line(out -> write(line, out));
                 } else {
-                  out().println(text(plant, event));
+                  out().println(text(line));
                 }
               });
       return Exit.DONE;
@@ -100,8 +103,9 @@ final class TrailCommand extends OnLedger {
     return "The trail is broken at event " + verdict.broken() + ": " + fault.sentence() + ".";
   }
 
-  static String text(Plant plant, Trail.Event event) {
-    String payload = plant.ledger().trailPayload(event.seq());
+  static String text(Dossier.Line line) {
+    Trail.Event event = line.event();
+    String payload = line.payload();
     String move =
         event.to() == null
             ? ""
@@ -122,8 +126,9 @@ final class TrailCommand extends OnLedger {
         + (payload == null ? "" : "  " + payload);
   }
 
-  static void write(Plant plant, Trail.Event event, JsonGenerator out) throws IOException {
-    String payload = plant.ledger().trailPayload(event.seq());
+  static void write(Dossier.Line line, JsonGenerator out) throws IOException {
+    Trail.Event event = line.event();
+    String payload = line.payload();
     out.writeStartObject();
     out.writeNumberField("seq", event.seq());
     out.writeStringField("at", event.at().toString());

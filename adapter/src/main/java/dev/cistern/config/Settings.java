@@ -19,6 +19,7 @@ public record Settings(
     @Nullable Path codes,
     @Nullable Path policy,
     Http http,
+    Access access,
     Fhir fhir,
     Patient patient,
     Retention retention,
@@ -30,6 +31,19 @@ public record Settings(
 
   /** Where the adapter listens. */
   public record Http(String bind, int port, int largestForm) {}
+
+  /**
+   * Who is asked who they are, and for how long that holds.
+   *
+   * @param formsAsked whether a form post needs a token or a signed-in person
+   * @param idle how long a session lasts without a request
+   * @param longest how long a session lasts at all
+   * @param proxy whether a proxy that ends TLS stands in front
+   */
+  public record Access(boolean formsAsked, Duration idle, Duration longest, boolean proxy) {
+    public static final Access SHIPPED =
+        new Access(false, Duration.ofMinutes(20), Duration.ofHours(12), false);
+  }
 
   /** How results are written once. */
   public enum Mode {

@@ -80,11 +80,20 @@ public final class SettingsFile {
             text("/http/bind", "127.0.0.1"),
             number("/http/port", 8085),
             number("/http/largestForm", 262_144)),
+        access(),
         fhir(),
         patient(),
         new Settings.Retention(
             optionalNumber("/retention/rawDays"), optionalNumber("/retention/patientDataDays")),
         sources());
+  }
+
+  private Settings.Access access() {
+    return new Settings.Access(
+        text("/access/forms", "open").equals("asked"),
+        Duration.ofMinutes(number("/access/idleMinutes", 20)),
+        Duration.ofHours(number("/access/longestHours", 12)),
+        yaml.tree().at("/access/proxy").asBoolean(false));
   }
 
   private Settings.Fhir fhir() {

@@ -8,7 +8,7 @@ import dev.cistern.demo.server.SmallFhirServer;
 import dev.cistern.ledger.Entry;
 import dev.cistern.ledger.EntryState;
 import dev.cistern.ledger.Filing;
-import dev.cistern.ledger.Records;
+import dev.cistern.ledger.Queue;
 import dev.cistern.ledger.Submission;
 import dev.cistern.plant.Plant;
 import dev.cistern.route.Adapter;
@@ -244,7 +244,7 @@ public final class Demo implements AutoCloseable {
 
   /** Rejected entries with their reasons, urgent first. */
   public List<Entry> rejected() {
-    return plant.ledger().records().rejected(Records.Filter.ALL, 100, 0);
+    return plant.ledger().queue().page(Queue.Filter.ALL, Queue.Place.START, 100);
   }
 
   /** The first finding that rejects an entry. */

@@ -42,6 +42,10 @@ public final class Ledger implements AutoCloseable {
   private final Filing filing = new Filing();
   private final Records records = new Records(this);
   private final Desk desk = new Desk(this);
+  private final Queue queue = new Queue(this);
+  private final Flow flow = new Flow(this);
+  private final Accounts accounts = new Accounts(this);
+  private final Tokens tokens = new Tokens(this);
 
   private Ledger(HikariDataSource pool, Jdbi jdbi, Clock clock) {
     this.pool = pool;
@@ -118,6 +122,22 @@ public final class Ledger implements AutoCloseable {
 
   public Desk desk() {
     return desk;
+  }
+
+  public Queue queue() {
+    return queue;
+  }
+
+  public Flow flow() {
+    return flow;
+  }
+
+  public Accounts accounts() {
+    return accounts;
+  }
+
+  public Tokens tokens() {
+    return tokens;
   }
 
   /** Runs the work in a transaction and returns after its commit was synced. */

@@ -5,24 +5,14 @@ package dev.cistern.ledger;
 import java.time.Instant;
 import java.util.List;
 import java.util.Optional;
-import org.jdbi.v3.core.statement.Query;
 import org.jspecify.annotations.Nullable;
 
-/** Looks things up: entries, attempts, the rejected queue, the destination's state. */
+/** Looks things up: entries, attempts, the destination's state. */
 public final class Records {
   private final Ledger ledger;
 
   Records(Ledger ledger) {
     this.ledger = ledger;
-  }
-
-  /**
-   * Which rejected entries; null means any.
-   *
-   * @param since the earliest time of receipt
-   */
-  public record Filter(@Nullable String source, @Nullable String code, @Nullable Instant since) {
-    public static final Filter ALL = new Filter(null, null, null);
   }
 
   /** One finished try to deliver an entry. */
@@ -83,23 +73,6 @@ public final class Records {
                 .bind("limit", limit)
                 .map((rs, context) -> Entry.read(rs))
                 .list());
-  }
-
-  /** Rejected entries, the highest volumes first. */
-  public List<Entry> rejected(Filter filter, int limit, int offset) {
-    return ledger.read(
-        handle -> {
-          Instant since = filter.since();
-          Query query =
-              handle
-                  .createQuery(Sql.of("rejected-list"))
-                  .bind("source", filter.source())
-                  .bind("code", filter.code())
-                  .bind("since", since == null ? null : since.toEpochMilli())
-                  .bind("limit", limit)
-                  .bind("offset", offset);
-          return query.map((rs, context) -> Entry.read(rs)).list();
-        });
   }
 
   /** The entries that were delivered last, the latest first. */

@@ -13,7 +13,7 @@ import java.util.Map;
 
 /** Renders pages within the frame. A page is rendered whole before its first byte is sent. */
 public final class Pages {
-  private final TemplateEngine templates = TemplateEngine.createPrecompiled(ContentType.Html);
+  private final TemplateEngine templates;
   private final List<Link> links;
   private final Assets assets;
   private final String version;
@@ -23,9 +23,19 @@ public final class Pages {
    * @param version this program's version, for the foot of the page
    */
   public Pages(List<Link> links, Assets assets, String version) {
+    this(TemplateEngine.createPrecompiled(ContentType.Html), links, assets, version);
+  }
+
+  private Pages(TemplateEngine templates, List<Link> links, Assets assets, String version) {
+    this.templates = templates;
     this.links = List.copyOf(links);
     this.assets = assets;
     this.version = version;
+  }
+
+  /** The same pages under another navigation. */
+  public Pages navigating(List<Link> other) {
+    return new Pages(templates, other, assets, version);
   }
 
   public void send(HttpServletResponse response, int status, Page page) throws IOException {

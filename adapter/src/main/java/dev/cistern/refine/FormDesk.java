@@ -61,14 +61,26 @@ public final class FormDesk {
     record Returned(long entry, List<Finding> findings) implements Answer {}
   }
 
+  /** Takes one post of somebody who is not known. */
+  public Answer post(
+      String source, @Nullable String contentType, @Nullable String idempotencyKey, byte[] bytes)
+      throws IOException {
+    return post(actor, source, contentType, idempotencyKey, bytes);
+  }
+
   /**
    * Takes one post.
    *
+   * @param by who stands on the trail
    * @param idempotencyKey the sender's key; null takes the hash of the bytes, so that the same post
    *     is never kept twice
    */
   public Answer post(
-      String source, @Nullable String contentType, @Nullable String idempotencyKey, byte[] bytes)
+      String by,
+      String source,
+      @Nullable String contentType,
+      @Nullable String idempotencyKey,
+      byte[] bytes)
       throws IOException {
     Mapping mapping = feeds.of(source);
     String sha = Sha256.hex(bytes);
@@ -77,7 +89,7 @@ public final class FormDesk {
     Arrival arrival = new Arrival(source, clock.instant(), 1, key);
     Refined refined = refinery.refine(mapping, raw, Map.of(), arrival);
     Handover handover = new Handover(source, "form", null, contentType, key);
-    return ledger.write(actor, tx -> keep(tx, handover, sha, bytes, refined));
+    return ledger.write(by, tx -> keep(tx, handover, sha, bytes, refined));
   }
 
   private static RawEntry first(Mapping mapping, @Nullable String contentType, byte[] bytes)

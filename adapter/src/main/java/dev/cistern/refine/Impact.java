@@ -46,7 +46,11 @@ public final class Impact {
   }
 
   public Change on(Entry entry) {
-    Refined refined = replay.dry(entry, Map.of(), mapping);
+    return between(entry, replay.dry(entry, Map.of(), mapping));
+  }
+
+  /** How an entry differs from what refining it again gave. */
+  public static Change between(Entry entry, Refined refined) {
     List<Difference> differences = new ArrayList<>();
     String before = entry.code() == null ? "none" : entry.code();
     String code = refined.rejectedBy();

@@ -3,6 +3,10 @@
 package dev.cistern.route;
 
 import dev.cistern.config.Settings;
+import dev.cistern.console.Console;
+import dev.cistern.console.access.Access;
+import dev.cistern.console.access.BeyondLoopback;
+import dev.cistern.console.access.Gate;
 import dev.cistern.intake.Intake;
 import dev.cistern.ledger.Filing;
 import dev.cistern.ledger.Purge;
@@ -22,6 +26,7 @@ import dev.cistern.scan.Finding;
 import jakarta.servlet.http.HttpServlet;
 import java.time.Duration;
 import java.util.ArrayList;
+import java.util.LinkedHashMap;
 import java.util.List;
 import java.util.Map;
 import java.util.function.Consumer;
@@ -50,6 +55,7 @@ public final class Adapter implements AutoCloseable {
 
   /** Starts everything; returns when it is ready. */
   public static Adapter start(Plant plant) {
+    BeyondLoopback.refuseUnlessAsked(plant.settings(), plant.ledger().accounts());
     StoreLock lock = StoreLock.take(plant.settings().data());
     try {
       return start(plant, lock);
@@ -71,7 +77,8 @@ public final class Adapter implements AutoCloseable {
     CamelContext camel = started(plant, actor);
     try {
       // The door opens last: a form that comes earlier would find no route behind it.
-      Door door = Door.open(plant.settings().http(), servlets(plant, actor));
+      Access access = Access.over(plant.ledger(), plant.settings().access(), plant.clock(), actor);
+      Door door = Door.open(plant.settings().http(), access.gate(), servlets(plant, access, actor));
       return new Adapter(lock, camel, door, plant.settings());
     } catch (RuntimeException e) {
       camel.stop();
@@ -91,20 +98,19 @@ public final class Adapter implements AutoCloseable {
   }
 
   /** What answers beside the routes; the pages share one frame and one navigation. */
-  private static Map<String, HttpServlet> servlets(Plant plant, String actor) {
+  private static Map<String, HttpServlet> servlets(Plant plant, Access access, String actor) {
     Assets assets = new Assets();
     Pages pages = new Pages(List.of(), assets, Version.current());
     StatusServlet status =
         new StatusServlet(plant.ledger(), plant.postbox().destination(), plant.clock(), actor);
-    return Map.of(
-        "/health/*",
-        status,
-        "/entries/*",
-        status,
-        "/assets/*",
-        new AssetServlet(assets),
-        "/",
-        new NothingHere(pages));
+    Map<String, HttpServlet> servlets = new LinkedHashMap<>(Console.servlets(plant, pages));
+    servlets.put("/health/*", status);
+    servlets.put("/entries/*", status);
+    servlets.put("/assets/*", new AssetServlet(assets));
+    servlets.put(Gate.SIGN_IN, access.signIn(pages));
+    servlets.put(Gate.SIGN_OUT, access.signOut());
+    servlets.put("/", new NothingHere(pages));
+    return servlets;
   }
 
   private static CamelContext context(Plant plant, String actor) throws Exception {

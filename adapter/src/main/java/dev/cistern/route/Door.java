@@ -6,6 +6,7 @@ import dev.cistern.config.Settings;
 import dev.cistern.page.SecurityHeaders;
 import dev.cistern.scan.CisternException;
 import jakarta.servlet.DispatcherType;
+import jakarta.servlet.Filter;
 import jakarta.servlet.http.HttpServlet;
 import java.util.EnumSet;
 import java.util.Map;
@@ -36,9 +37,10 @@ final class Door implements AutoCloseable {
   /**
    * Starts to listen.
    *
+   * @param gate stands before everything
    * @param servlets what answers beside the routes, by path
    */
-  static Door open(Settings.Http http, Map<String, HttpServlet> servlets) {
+  static Door open(Settings.Http http, Filter gate, Map<String, HttpServlet> servlets) {
     QueuedThreadPool threads = new QueuedThreadPool(MOST_THREADS, 4);
     threads.setName("http");
     Server server = new Server(threads);
@@ -56,6 +58,7 @@ final class Door implements AutoCloseable {
     context.addServlet(camel, FORMS);
     context.addFilter(
         new FilterHolder(new SecurityHeaders()), "/*", EnumSet.of(DispatcherType.REQUEST));
+    context.addFilter(new FilterHolder(gate), "/*", EnumSet.of(DispatcherType.REQUEST));
     context.addFilter(
         new FilterHolder(new KeepBody(http.largestForm())),
         FORMS,

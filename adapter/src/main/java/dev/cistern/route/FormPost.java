@@ -4,6 +4,7 @@ package dev.cistern.route;
 
 import com.fasterxml.jackson.databind.JsonNode;
 import dev.cistern.config.Settings;
+import dev.cistern.console.access.Caller;
 import dev.cistern.json.FindingJson;
 import dev.cistern.json.Json;
 import dev.cistern.ledger.EntryState;
@@ -38,10 +39,12 @@ public final class FormPost implements Processor {
   private final FormDesk desk;
   private final Set<String> forms;
   private final int largest;
+  private final String node;
 
   FormPost(FormDesk desk, Settings settings) {
     this.desk = desk;
     this.largest = settings.http().largestForm();
+    this.node = "node " + settings.node();
     this.forms =
         settings.sources().stream()
             .filter(Settings.Form.class::isInstance)
@@ -74,7 +77,7 @@ public final class FormPost implements Processor {
       problem(out, 400, "The idempotency key is longer than " + LONGEST_KEY + " characters.");
       return;
     }
-    answer(out, desk.post(source, type, key, bytes));
+    answer(out, desk.post(Caller.of(request).actor(node), source, type, key, bytes));
   }
 
   private static @Nullable String key(HttpServletRequest request, String type, byte[] bytes) {

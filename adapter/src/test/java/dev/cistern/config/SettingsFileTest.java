@@ -59,6 +59,11 @@ class SettingsFileTest {
     keys.put("http.port", new Key("0", 0, s -> s.http().port()));
     keys.put("http.largestForm", new Key("2048", 2048, s -> s.http().largestForm()));
     keys.put(
+        "access.forms", new Key("asked", "asked", s -> s.access().formsAsked() ? "asked" : "open"));
+    keys.put("access.idleMinutes", new Key("5", 5L, s -> s.access().idle().toMinutes()));
+    keys.put("access.longestHours", new Key("1", 1L, s -> s.access().longest().toHours()));
+    keys.put("access.proxy", new Key("true", true, s -> s.access().proxy()));
+    keys.put(
         "fhir.base",
         new Key(
             "https://fhir.example/r4",

@@ -54,6 +54,7 @@ final class Bench implements AutoCloseable {
             null,
             null,
             new Settings.Http("127.0.0.1", 0, 1),
+            Settings.Access.SHIPPED,
             new Settings.Fhir(
                 base,
                 mode,

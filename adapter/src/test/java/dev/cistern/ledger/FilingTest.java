@@ -95,7 +95,7 @@ class FilingTest {
     store.filed(Store.refused("0002", 900));
     store.filed(Store.refused("0003", 300));
 
-    assertThat(store.ledger.records().rejected(Records.Filter.ALL, 10, 0))
+    assertThat(store.ledger.queue().page(Queue.Filter.ALL, Queue.Place.START, 10))
         .extracting(Entry::urgency)
         .containsExactly(900, 300, 80);
   }

@@ -122,7 +122,8 @@ class OutboxTest {
     Entry entry = store.entry(id);
     assertThat(entry.state()).isEqualTo(EntryState.REJECTED);
     assertThat(entry.code()).isEqualTo("server-refused");
-    assertThat(store.ledger.records().rejected(Records.Filter.ALL, 10, 0)).containsExactly(entry);
+    assertThat(store.ledger.queue().page(Queue.Filter.ALL, Queue.Place.START, 10))
+        .containsExactly(entry);
     assertThat(store.trail(id)).last().satisfies(e -> assertThat(e.event()).isEqualTo("refused"));
   }
 

@@ -6,7 +6,7 @@ import static org.assertj.core.api.Assertions.assertThat;
 
 import dev.cistern.ledger.Entry;
 import dev.cistern.ledger.EntryState;
-import dev.cistern.ledger.Records;
+import dev.cistern.ledger.Queue;
 import dev.cistern.ledger.Trail;
 import dev.cistern.refine.FormDesk.Answer;
 import java.nio.charset.StandardCharsets;
@@ -144,7 +144,7 @@ class FormDeskTest {
             returned ->
                 assertThat(returned.findings()).anyMatch(dev.cistern.scan.Finding::rejects));
     assertThat(ward.entry(entry(answer)).state()).isEqualTo(EntryState.RETURNED);
-    assertThat(ward.ledger.records().rejected(Records.Filter.ALL, 10, 0)).isEmpty();
+    assertThat(ward.ledger.queue().page(Queue.Filter.ALL, Queue.Place.START, 10)).isEmpty();
     List<Trail.Event> events = new ArrayList<>();
     ward.ledger.trail(entry(answer), null, events::add);
     assertThat(events).singleElement().satisfies(e -> assertThat(e.to()).isEqualTo("returned"));
@@ -161,7 +161,7 @@ class FormDeskTest {
   void a_conflict_is_returned_to_the_one_who_typed_it() throws Exception {
     post("key-1", GOOD);
     assertThat(post("key-2", GOOD.replace("156", "165"))).isInstanceOf(Answer.Returned.class);
-    assertThat(ward.ledger.records().rejected(Records.Filter.ALL, 10, 0)).isEmpty();
+    assertThat(ward.ledger.queue().page(Queue.Filter.ALL, Queue.Place.START, 10)).isEmpty();
   }
 
   @Test

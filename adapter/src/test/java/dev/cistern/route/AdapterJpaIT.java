@@ -175,6 +175,7 @@ class AdapterJpaIT {
         null,
         null,
         new Settings.Http("127.0.0.1", 0, 100_000),
+        Settings.Access.SHIPPED,
         new Settings.Fhir(
             base, mode, 5, 2, Duration.ofSeconds(20), "urn:cistern", true, Settings.Auth.NONE),
         new Settings.Patient(JpaFhirServer.PATIENT_SYSTEM, reference, "none", null, null),

@@ -174,8 +174,11 @@ class NoPatientDataInLogsTest {
       assertThat(
               site.plant
                   .ledger()
-                  .records()
-                  .rejected(dev.cistern.ledger.Records.Filter.ALL, 5000, 0))
+                  .queue()
+                  .page(
+                      dev.cistern.ledger.Queue.Filter.ALL,
+                      dev.cistern.ledger.Queue.Place.START,
+                      5000))
           .as("marked values were refused")
           .hasSizeGreaterThan(50);
     }

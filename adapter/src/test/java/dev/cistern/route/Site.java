@@ -49,16 +49,16 @@ final class Site implements AutoCloseable {
   }
 
   /**
-   * @param sources further sources, as lines of the settings
+   * @param more lines of settings
    */
-  static Site startWith(Path folder, String sources, String... patients) throws IOException {
+  static Site startWith(Path folder, String more, String... patients) throws IOException {
     SmallFhirServer server = SmallFhirServer.start("127.0.0.1", 0, true, Clock.systemUTC());
     for (String number : patients) {
       Patient patient = new Patient();
       patient.addIdentifier().setSystem(SYSTEM).setValue(number);
       server.seed(patient);
     }
-    Plant plant = plant(folder, server.base(), sources);
+    Plant plant = plant(folder, server.base(), more);
     return new Site(folder, server, plant, Adapter.start(plant));
   }
 
@@ -66,7 +66,7 @@ final class Site implements AutoCloseable {
     return plant(folder, base, "");
   }
 
-  private static Plant plant(Path folder, URI base, String sources) throws IOException {
+  static Plant plant(Path folder, URI base, String more) throws IOException {
     Path mappings = Files.createDirectories(folder.resolve("mappings"));
     try (Stream<Path> shipped = Files.list(Path.of("../mappings"))) {
       for (Path file : shipped.filter(f -> f.toString().endsWith(".yaml")).toList()) {
@@ -89,7 +89,7 @@ final class Site implements AutoCloseable {
           "  - { name: %s, kind: folder, mapping: %s, path: \"./in box/%s\", settleSeconds: 0 }\n"
               .formatted(each, each, each));
     }
-    text.append(sources);
+    text.append(more);
     Path file = Files.writeString(folder.resolve("cistern.yaml"), text);
     return Plant.open(
         SettingsFile.read(file, Map.of("STORE_PASSWORD", KeyFiles.PASSWORD)),

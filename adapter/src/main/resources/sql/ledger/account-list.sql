@@ -1,0 +1,1 @@
+SELECT * FROM account ORDER BY name

@@ -1,0 +1,1 @@
+SELECT MAX(received_at) AS latest FROM entry WHERE source = :source

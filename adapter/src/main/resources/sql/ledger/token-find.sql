@@ -1,0 +1,1 @@
+SELECT * FROM token WHERE name = :name

@@ -1,0 +1,1 @@
+SELECT * FROM token WHERE hash = :hash AND revoked_at IS NULL

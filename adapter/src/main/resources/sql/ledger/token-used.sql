@@ -1,0 +1,1 @@
+UPDATE token SET used_at = :at WHERE name = :name
