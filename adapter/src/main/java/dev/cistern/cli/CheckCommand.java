@@ -11,7 +11,9 @@ import dev.cistern.mapping.Format;
 import dev.cistern.mapping.Mapping;
 import dev.cistern.plant.Plant;
 import dev.cistern.scan.CisternException;
+import dev.cistern.wire.Credentials;
 import java.nio.file.Path;
+import java.time.Clock;
 import java.util.ArrayList;
 import java.util.LinkedHashSet;
 import java.util.List;
@@ -22,7 +24,8 @@ import picocli.CommandLine.Option;
 @Command(
     name = "check",
     description = {
-      "Reads settings, mappings, policy and codes, and prints every problem with file and line.",
+      "Reads settings, mappings, policy, codes, keys and certificates, and prints every problem with",
+      "its place.",
       "Touches nothing."
     },
     footer = {"", "Example:  cistern check --config cistern.yaml"})
@@ -73,6 +76,14 @@ final class CheckCommand extends WithHelp {
                 + mapping.name()
                 + " has the format "
                 + mapping.format().code());
+      }
+    }
+    for (Credentials.Remark remark :
+        Credentials.check(settings.fhir(), Clock.systemUTC().instant())) {
+      if (remark.problem()) {
+        problems.add(settings.file() + ": " + remark.words());
+      } else {
+        warnings.add(remark.words());
       }
     }
     Policy policy = tried(() -> Plant.policy(settings));

@@ -4,15 +4,17 @@ package dev.cistern.cli;
 
 import dev.cistern.config.Settings;
 import dev.cistern.config.SettingsFile;
-import dev.cistern.delivery.Answer;
 import dev.cistern.delivery.Capabilities;
-import dev.cistern.delivery.FhirHttp;
 import dev.cistern.delivery.Requirements;
 import dev.cistern.delivery.Requirements.Missing;
+import dev.cistern.wire.Answer;
+import dev.cistern.wire.Credentials;
+import dev.cistern.wire.FhirHttp;
 import java.nio.file.Path;
 import java.time.Clock;
 import java.time.DateTimeException;
 import java.time.Duration;
+import java.time.Instant;
 import java.time.ZonedDateTime;
 import java.time.format.DateTimeFormatter;
 import java.util.List;
@@ -41,14 +43,16 @@ final class ProbeCommand extends WithHelp {
   @Option(names = "--json", description = "One line of JSON.")
   private boolean json;
 
+  private FhirHttp.Expiry expiry = new FhirHttp.Expiry(null, null, null);
+
   @Override
   public Integer call() {
     Settings settings = SettingsFile.read(config, System.getenv());
-    FhirHttp http = new FhirHttp(settings.fhir());
+    FhirHttp http = new FhirHttp(settings.fhir(), Clock.systemUTC());
     Answer answer = http.get("metadata");
     if (!(answer instanceof Answer.Answered metadata)) {
       throw new NetworkDown(
-          "The server at " + settings.fhir().base() + " does not answer: " + why(answer) + ".");
+          "The server at " + settings.fhir().base() + " cannot be asked: " + why(answer) + ".");
     }
     Capabilities capabilities =
         metadata.status() == 200 ? Capabilities.read(metadata.body()) : null;
@@ -63,6 +67,7 @@ final class ProbeCommand extends WithHelp {
     Capabilities.Choice choice = capabilities.choose(settings.fhir().mode());
     Answer search = http.get("Observation?_summary=count");
     int rights = search instanceof Answer.Answered answered ? answered.status() : 0;
+    expiry = http.expiry();
     List<Missing> missing =
         Requirements.missing(
             metadata.body(),
@@ -96,6 +101,9 @@ final class ProbeCommand extends WithHelp {
             out.writeStringField("why", choice.words());
             out.writeStringField("auth", settings.fhir().auth().kind());
             out.writeNumberField("searchStatus", rights);
+            out.writeStringField("tokenExpiresAt", text(expiry.token()));
+            out.writeStringField("ownCertificateExpiresAt", text(expiry.own()));
+            out.writeStringField("serverCertificateExpiresAt", text(expiry.server()));
             optional(out, "clockSeconds", clock == null ? null : clock.toSeconds());
             out.writeArrayFieldStart("missing");
             for (Missing one : missing) {
@@ -122,6 +130,11 @@ final class ProbeCommand extends WithHelp {
                     : "Observation cannot be searched (HTTP status " + rights + ")")
                 + ", authentication: "
                 + settings.fhir().auth().kind());
+    if (expiry.token() != null) {
+      out().println("Token        was given, and holds until " + expiry.token());
+    }
+    certificate("ours", expiry.own(), settings);
+    certificate("the server's", expiry.server(), settings);
     if (clock != null) {
       out()
           .println(
@@ -135,6 +148,19 @@ final class ProbeCommand extends WithHelp {
     for (Missing one : missing) {
       out().println((one.needed() ? "Missing      " : "Look at      ") + one.words());
     }
+  }
+
+  private void certificate(String whose, @Nullable Instant until, Settings settings) {
+    if (until == null) {
+      return;
+    }
+    String ending =
+        Credentials.ending(whose, until, settings.fhir().tls().warn(), Clock.systemUTC().instant());
+    out().println("Certificate  " + (ending == null ? whose + " holds until " + until : ending));
+  }
+
+  private static @Nullable String text(@Nullable Instant moment) {
+    return moment == null ? null : moment.toString();
   }
 
   private static @Nullable String mode(Capabilities.Choice choice) {

@@ -67,22 +67,79 @@ public record Settings(
       int bundle,
       int workers,
       Duration timeout,
+      int largestAnswer,
       String system,
       boolean snomed,
-      Auth auth) {}
+      Auth auth,
+      Tls tls) {}
+
+  /** How the adapter says who it is. */
+  public sealed interface Auth {
+    Auth NONE = new Nobody();
+
+    /** The word in the settings. */
+    String kind();
+  }
+
+  /** It does not. */
+  public record Nobody() implements Auth {
+    @Override
+    public String kind() {
+      return "none";
+    }
+  }
 
   /**
-   * How the adapter says who it is.
+   * By what is written in the settings, the environment or a file.
    *
-   * @param header the value of the Authorization header, asked for each request; null for none
+   * @param header the value of the Authorization header, asked for each request
    */
-  public record Auth(String kind, @Nullable Supplier<String> header) {
-    public static final Auth NONE = new Auth("none", null);
-
+  public record Written(String kind, Supplier<String> header) implements Auth {
     /** Never shows the secret. */
     @Override
     public String toString() {
-      return "Auth[" + kind + "]";
+      return "Written[" + kind + "]";
+    }
+  }
+
+  /**
+   * By tokens that it is given for a signature (SMART Backend Services).
+   *
+   * @param key the file of the private key
+   * @param keyId null where the file says it
+   * @param tokenUrl null where the server says it
+   */
+  public record SmartBackend(
+      String clientId,
+      Path key,
+      String algorithm,
+      @Nullable String keyId,
+      String scope,
+      @Nullable URI tokenUrl)
+      implements Auth {
+    @Override
+    public String kind() {
+      return "smart-backend";
+    }
+  }
+
+  /**
+   * The certificates of the connection.
+   *
+   * @param keystore our key and certificate; null where we show none
+   * @param truststore whom we trust; null for the authorities that Java trusts
+   * @param warn how long before a certificate ends we say so
+   */
+  public record Tls(@Nullable Store keystore, @Nullable Store truststore, Duration warn) {
+    public static final Tls USUAL = new Tls(null, null, Duration.ofDays(30));
+  }
+
+  /** A file of certificates, and what opens it. */
+  public record Store(Path file, Supplier<String> password) {
+    /** Never shows the secret. */
+    @Override
+    public String toString() {
+      return "Store[" + file + "]";
     }
   }
 

@@ -8,16 +8,15 @@ import dev.cistern.yaml.Problem;
 import dev.cistern.yaml.YamlFile;
 import dev.cistern.yaml.YamlProblems;
 import java.net.URI;
-import java.nio.charset.StandardCharsets;
 import java.nio.file.Path;
 import java.time.Duration;
 import java.util.ArrayList;
-import java.util.Base64;
 import java.util.HashSet;
 import java.util.List;
 import java.util.Locale;
 import java.util.Map;
 import java.util.Set;
+import java.util.function.Supplier;
 import org.jspecify.annotations.Nullable;
 
 /** Reads {@code cistern.yaml}. */
@@ -107,47 +106,31 @@ public final class SettingsFile {
     } catch (IllegalArgumentException e) {
       problem("/fhir/base", "this is not an address");
     }
+    AccessSettings access = new AccessSettings(this);
     return new Settings.Fhir(
         uri,
         Settings.Mode.read(text("/fhir/mode", "auto")),
         number("/fhir/bundle", 20),
         number("/fhir/workers", 4),
         Duration.ofSeconds(number("/fhir/timeoutSeconds", 60)),
+        number("/fhir/largestAnswer", 16_777_216),
         text("/fhir/system", "urn:cistern"),
         yaml.tree().at("/fhir/snomed").asBoolean(true),
-        auth());
+        access.auth(),
+        access.tls());
   }
 
-  private Settings.Auth auth() {
-    String kind = text("/fhir/auth/kind", "none");
-    switch (kind) {
-      case "basic" -> {
-        String user = required("/fhir/auth/user", "basic needs a user");
-        String password = secret("/fhir/auth/password", "basic needs a password");
-        String header =
-            "Basic "
-                + Base64.getEncoder()
-                    .encodeToString((user + ":" + password).getBytes(StandardCharsets.UTF_8));
-        return new Settings.Auth(kind, () -> header);
+  /** A secret's file may be replaced while we run, so it is read for each use. */
+  Supplier<String> again(String pointer) {
+    String place = yaml.tree().at(pointer).asText("");
+    return () -> {
+      try {
+        return secrets.fill(place);
+      } catch (Secrets.Missing e) {
+        throw new CisternException(
+            pointer.substring(1).replace('/', '.') + ": " + e.getMessage(), e);
       }
-      case "bearer" -> {
-        secret("/fhir/auth/token", "bearer needs a token");
-        String place = yaml.tree().at("/fhir/auth/token").asText("");
-        return new Settings.Auth(kind, () -> "Bearer " + again(place));
-      }
-      default -> {
-        return Settings.Auth.NONE;
-      }
-    }
-  }
-
-  /** A token's file may be replaced while we run, so it is read for each use. */
-  private String again(String place) {
-    try {
-      return secrets.fill(place);
-    } catch (Secrets.Missing e) {
-      throw new CisternException("A secret of the settings cannot be had: " + e.getMessage(), e);
-    }
+    };
   }
 
   private Settings.Patient patient() {
@@ -223,10 +206,8 @@ public final class SettingsFile {
 
   private Settings.KeyFile keyFile(String path, String password) {
     secret(password, "this needs the password of the file");
-    String place = yaml.tree().at(password).asText("");
     return new Settings.KeyFile(
-        folder.resolve(required(path, "this needs a PKCS #12 file")).normalize(),
-        () -> again(place));
+        folder.resolve(required(path, "this needs a PKCS #12 file")).normalize(), again(password));
   }
 
   private Settings.Source folderSource(String at) {
@@ -248,12 +229,12 @@ public final class SettingsFile {
         done);
   }
 
-  private String text(String pointer, String otherwise) {
+  String text(String pointer, String otherwise) {
     String value = optional(pointer);
     return value == null ? otherwise : value;
   }
 
-  private String required(String pointer, String message) {
+  String required(String pointer, String message) {
     String value = optional(pointer);
     if (value == null || value.isBlank()) {
       problem(pointer, message);
@@ -262,7 +243,7 @@ public final class SettingsFile {
     return value;
   }
 
-  private String secret(String pointer, String message) {
+  String secret(String pointer, String message) {
     String value = required(pointer, message);
     String written = yaml.tree().at(pointer).asText("");
     if (!written.isEmpty() && !Secrets.isPlace(written)) {
@@ -271,7 +252,7 @@ public final class SettingsFile {
     return value;
   }
 
-  private @Nullable String optional(String pointer) {
+  @Nullable String optional(String pointer) {
     JsonNode node = yaml.tree().at(pointer);
     if (node.isMissingNode() || node.isNull()) {
       return null;
@@ -284,7 +265,7 @@ public final class SettingsFile {
     }
   }
 
-  private int number(String pointer, int otherwise) {
+  int number(String pointer, int otherwise) {
     return yaml.tree().at(pointer).asInt(otherwise);
   }
 
@@ -293,16 +274,20 @@ public final class SettingsFile {
     return node.isMissingNode() || node.isNull() ? null : (Integer) node.asInt();
   }
 
+  boolean has(String pointer) {
+    return !yaml.tree().at(pointer).isMissingNode();
+  }
+
   private Path path(String pointer, String otherwise) {
     return folder.resolve(text(pointer, otherwise)).normalize();
   }
 
-  private @Nullable Path optionalPath(String pointer) {
+  @Nullable Path optionalPath(String pointer) {
     String value = optional(pointer);
     return value == null ? null : folder.resolve(value).normalize();
   }
 
-  private void problem(String pointer, String message) {
+  void problem(String pointer, String message) {
     problems.add(yaml.at(pointer, message));
   }
 }

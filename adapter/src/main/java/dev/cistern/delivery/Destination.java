@@ -6,6 +6,8 @@ import dev.cistern.config.Settings;
 import dev.cistern.fhir.BundleBuilder;
 import dev.cistern.ledger.Ledger;
 import dev.cistern.ledger.Records;
+import dev.cistern.wire.Answer;
+import dev.cistern.wire.FhirHttp;
 import java.time.Clock;
 import java.time.Duration;
 import java.time.Instant;
@@ -72,12 +74,15 @@ public final class Destination {
     if (answer instanceof Answer.Answered answered && answered.status() == 200) {
       Capabilities capabilities = Capabilities.read(answered.body());
       if (capabilities == null) {
-        pause("GET metadata gave no CapabilityStatement; is fhir.base right?", null);
+        pause(
+            PauseReason.CONFIGURATION,
+            "GET metadata gave no CapabilityStatement; is fhir.base right?",
+            null);
         return;
       }
       Capabilities.Choice choice = capabilities.choose(wanted);
       if (choice.mode() == null) {
-        pause(choice.words(), null);
+        pause(PauseReason.CONFIGURATION, choice.words(), null);
         return;
       }
       mode = choice.mode();
@@ -85,12 +90,22 @@ public final class Destination {
       failures = 0;
       goOn(true);
     } else {
-      pause("the server's capabilities cannot be read: " + Words.of(answer), answer);
+      pause(PauseReason.of(answer), "its capabilities cannot be read: " + Words.of(answer), answer);
     }
   }
 
-  /** Holds everything back for a while. */
-  synchronized void pause(String why, @Nullable Answer answer) {
+  /** Whether the server still says what it can do. */
+  boolean answers() {
+    return http.get("metadata") instanceof Answer.Answered answered && answered.status() == 200;
+  }
+
+  /**
+   * Holds everything back for a while.
+   *
+   * @param detail what was seen; nothing of a patient
+   */
+  synchronized void pause(PauseReason because, String detail, @Nullable Answer answer) {
+    String why = because.words(detail);
     Instant now = clock.instant();
     failures++;
     Duration wait = backoff.after(failures);

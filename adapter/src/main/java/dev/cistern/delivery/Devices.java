@@ -7,6 +7,8 @@ import dev.cistern.fhir.FhirJson;
 import dev.cistern.fhir.KnownDevices;
 import dev.cistern.fhir.Packed;
 import dev.cistern.fhir.Release;
+import dev.cistern.wire.Answer;
+import dev.cistern.wire.FhirHttp;
 import java.util.List;
 import java.util.Map;
 import java.util.concurrent.ConcurrentHashMap;

@@ -14,6 +14,7 @@ import dev.cistern.ledger.Entry;
 import dev.cistern.scan.Finding;
 import dev.cistern.scan.Scan;
 import dev.cistern.scan.ScanKey;
+import dev.cistern.wire.Answer;
 import java.util.Objects;
 import org.hl7.fhir.r4.model.Observation;
 import org.hl7.fhir.r4.model.Observation.ObservationStatus;

@@ -17,6 +17,7 @@ import dev.cistern.ledger.Submission;
 import dev.cistern.scan.Finding;
 import dev.cistern.scan.Scan;
 import dev.cistern.scan.ScanKey;
+import dev.cistern.wire.Answer;
 import java.util.ArrayList;
 import java.util.LinkedHashMap;
 import java.util.List;

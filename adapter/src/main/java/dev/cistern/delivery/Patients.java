@@ -12,6 +12,8 @@ import dev.cistern.scan.Field;
 import dev.cistern.scan.Finding;
 import dev.cistern.scan.Scan;
 import dev.cistern.scan.Sex;
+import dev.cistern.wire.Answer;
+import dev.cistern.wire.FhirHttp;
 import java.net.URLEncoder;
 import java.nio.charset.StandardCharsets;
 import java.time.Duration;

@@ -7,6 +7,7 @@ import dev.cistern.config.Settings;
 import dev.cistern.fhir.FhirSettings;
 import dev.cistern.fhir.ResourceBuilder;
 import dev.cistern.ledger.Ledger;
+import dev.cistern.wire.FhirHttp;
 import java.time.Clock;
 import java.time.Duration;
 import java.util.concurrent.TimeUnit;
@@ -14,14 +15,14 @@ import java.util.random.RandomGenerator;
 
 /** Everything that deals with the FHIR server, wired together. */
 public record Postbox(
-    Delivery delivery, Destination destination, Parcels parcels, ReadBack readBack) {
+    FhirHttp http, Delivery delivery, Destination destination, Parcels parcels, ReadBack readBack) {
 
   /** How long what the server said about a patient is believed. */
   private static final Duration REMEMBER_PATIENTS = Duration.ofMinutes(5);
 
   public static Postbox open(
       Settings settings, FhirSettings fhir, Ledger ledger, Clock clock, RandomGenerator random) {
-    FhirHttp http = new FhirHttp(settings.fhir());
+    FhirHttp http = new FhirHttp(settings.fhir(), clock);
     ResourceBuilder resources = new ResourceBuilder(fhir);
     Backoff backoff = new Backoff(random);
     Limiter limiter = new Limiter(clock);
@@ -47,6 +48,6 @@ public record Postbox(
             actor,
             settings.fhir().bundle(),
             Delivery.leaseFor(settings.fhir().timeout()));
-    return new Postbox(delivery, destination, parcels, readBack);
+    return new Postbox(http, delivery, destination, parcels, readBack);
   }
 }

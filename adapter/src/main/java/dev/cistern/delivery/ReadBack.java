@@ -9,6 +9,8 @@ import dev.cistern.fhir.Release;
 import dev.cistern.fhir.ResourceBuilder;
 import dev.cistern.fhir.Token;
 import dev.cistern.ledger.Outbox;
+import dev.cistern.wire.Answer;
+import dev.cistern.wire.FhirHttp;
 import java.util.List;
 import org.hl7.fhir.r4.model.Bundle;
 import org.hl7.fhir.r4.model.Observation;

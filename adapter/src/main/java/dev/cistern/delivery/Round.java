@@ -6,6 +6,7 @@ import dev.cistern.ledger.Entry;
 import dev.cistern.ledger.Outbox;
 import dev.cistern.ledger.Outbox.Outcome;
 import dev.cistern.scan.Finding;
+import dev.cistern.wire.Answer;
 import java.time.Duration;
 import java.time.Instant;
 import java.util.ArrayList;
@@ -48,17 +49,22 @@ final class Round {
   }
 
   /** Nothing is wrong with the entries: the destination pauses, and they go when it goes on. */
-  void held(List<Entry> entries, String why, Answer answer) {
-    destination.pause(why, answer);
+  void held(List<Entry> entries, PauseReason because, String detail, Answer answer) {
+    destination.pause(because, detail, answer);
     Integer status = answer instanceof Answer.Answered answered ? answered.status() : null;
     for (Entry entry : entries) {
-      add(entry, new Outcome.Later(destination.pausedUntil(), false), "held", status, why);
+      add(
+          entry,
+          new Outcome.Later(destination.pausedUntil(), false),
+          "held",
+          status,
+          because.words(detail));
     }
   }
 
   /** A request that is about no entry in particular failed: look-up of patients, devices. */
   void failed(List<Entry> entries, Answer answer) {
-    held(entries, "the server did not answer as it should: " + Words.of(answer), answer);
+    held(entries, PauseReason.of(answer), Words.of(answer), answer);
   }
 
   private void add(

@@ -9,6 +9,8 @@ import dev.cistern.fhir.ResourceBuilder;
 import dev.cistern.fhir.Write;
 import dev.cistern.ledger.Entry;
 import dev.cistern.ledger.Outbox;
+import dev.cistern.wire.Answer;
+import dev.cistern.wire.FhirHttp;
 import java.time.Duration;
 import java.util.List;
 import org.hl7.fhir.r4.model.Bundle;
@@ -70,8 +72,8 @@ final class Sender {
     Answer answer = http.post("", FhirHttp.FHIR_JSON, FhirJson.encode(packed.bundle()));
     if (answer instanceof Answer.Answered answered) {
       answered(parcels, packed, answered, builder, round);
-    } else if (answer instanceof Answer.NotSent notSent) {
-      round.held(entries(parcels), "the server cannot be reached: " + notSent.why(), answer);
+    } else if (answer instanceof Answer.NotSent) {
+      round.failed(entries(parcels), answer);
     } else {
       unknown(parcels, answer, round);
     }
@@ -79,8 +81,8 @@ final class Sender {
 
   /** Waits for what has to be known of the server before the entry can be sent. */
   void unread(Entry entry, Answer answer, Round round) {
-    if (answer instanceof Answer.NotSent notSent) {
-      round.held(List.of(entry), "the server cannot be reached: " + notSent.why(), answer);
+    if (answer instanceof Answer.NotSent) {
+      round.failed(List.of(entry), answer);
       return;
     }
     Integer status = answer instanceof Answer.Answered answered ? answered.status() : null;
@@ -108,7 +110,7 @@ final class Sender {
    * entries wait for as long as each other, so that they travel together again.
    */
   private void unknown(List<Parcel> parcels, Answer answer, Round round) {
-    destination.pause("the server's answer is missing: " + Words.of(answer), answer);
+    destination.pause(PauseReason.NO_ANSWER, Words.of(answer), answer);
     Integer status = answer instanceof Answer.Answered answered ? answered.status() : null;
     int tries = parcels.stream().mapToInt(parcel -> parcel.entry().tries()).max().orElse(1);
     Duration wait = backoff.after(tries);
@@ -127,23 +129,12 @@ final class Sender {
     switch (meaning) {
       case DONE -> done(parcels, packed, answer, round);
       case UNKNOWN -> unknown(parcels, answer, round);
-      case LATER ->
-          round.held(entries(parcels), "the server asks for a pause: " + Words.of(answer), answer);
-      case AUTHENTICATION ->
-          round.held(
-              entries(parcels),
-              "the server does not accept who we are: " + Words.of(answer),
-              answer);
+      case LATER, AUTHENTICATION -> round.failed(entries(parcels), answer);
       case CONFIGURATION -> {
         if (maybeOneOfThem(parcels, answer)) {
           apart(parcels, answer, builder, round);
         } else {
-          round.held(
-              entries(parcels),
-              "the server does not take what we send ("
-                  + Words.of(answer)
-                  + "); check fhir.base and its rights",
-              answer);
+          round.failed(entries(parcels), answer);
         }
       }
       case CONFLICT, PRECONDITION, GONE, SERVER_ERROR, OWN_FAULT ->

@@ -8,6 +8,7 @@ import dev.cistern.ledger.Entry;
 import dev.cistern.scan.Field;
 import dev.cistern.scan.Finding;
 import dev.cistern.scan.SequenceReason;
+import dev.cistern.wire.Answer;
 import java.time.Duration;
 import java.util.List;
 import java.util.Locale;
@@ -54,13 +55,8 @@ final class Single {
       return;
     }
     switch (AnswerClass.of(status)) {
-      case LATER ->
-          round.held(List.of(entry), "the server asks for a pause: HTTP status " + status, whole);
-      case AUTHENTICATION ->
-          round.held(
-              List.of(entry),
-              "the server does not accept who we are: HTTP status " + status,
-              whole);
+      case LATER -> held(entry, PauseReason.LATER, status, whole, round);
+      case AUTHENTICATION -> held(entry, PauseReason.AUTHENTICATION, status, whole, round);
       case CONFIGURATION -> configuration(parcel, status, whole, round);
       case CONFLICT -> conflict(parcel, status, round);
       case PRECONDITION -> precondition(parcel, status, words, round);
@@ -103,12 +99,7 @@ final class Single {
           status,
           round);
     } else {
-      round.held(
-          List.of(parcel.entry()),
-          "the server does not take what we send (HTTP status "
-              + status
-              + "); check fhir.base and its rights",
-          whole);
+      held(parcel.entry(), PauseReason.CONFIGURATION, status, whole, round);
     }
   }
 
@@ -203,7 +194,7 @@ final class Single {
       return;
     }
     if (!limiter.passedSince(entry.nextTryAt())) {
-      destination.pause("the server fails: HTTP status " + status, null);
+      destination.pause(PauseReason.SERVER_FAILS, "HTTP status " + status, null);
     }
     round.later(entry, backoff.after(entry.tries()), true, "HTTP status " + status, status);
   }
@@ -216,18 +207,20 @@ final class Single {
       devices.forget();
       patients.forget();
       round.later(entry, Duration.ZERO, true, "a reference was not found", status);
+    } else if (words.isEmpty() && !isFhir(whole) && !destination.answers()) {
+      // Not the server, but something before it: a proxy says 400 where our certificate has ended.
+      held(entry, PauseReason.CONFIGURATION, status, whole, round);
     } else if (limiter.refusesEverything()) {
-      round.held(
-          List.of(entry),
-          "the server refuses everything; nothing more is sent before somebody has looked (HTTP"
-              + " status "
-              + status
-              + ")",
-          whole);
+      held(entry, PauseReason.REFUSES_EVERYTHING, status, whole, round);
     } else {
       limiter.refused();
       refused(parcel, refusedByServer(words), status, round);
     }
+  }
+
+  private static void held(
+      Entry entry, PauseReason because, int status, Answer.Answered whole, Round round) {
+    round.held(List.of(entry), because, "HTTP status " + status, whole);
   }
 
   private void delivered(Parcel parcel, ReadBack.Seen.There there, int status, Round round) {
@@ -268,6 +261,11 @@ final class Single {
   private static Finding deleted() {
     return DeliveryReason.DELETED_AT_SERVER.found(
         null, "The record says that this result was deleted.");
+  }
+
+  private static boolean isFhir(Answer.Answered whole) {
+    String type = whole.header("content-type");
+    return type != null && type.contains("json");
   }
 
   private static boolean missesReference(String words) {

@@ -4,6 +4,7 @@ package dev.cistern.delivery;
 
 import ca.uhn.fhir.parser.DataFormatException;
 import dev.cistern.fhir.FhirJson;
+import dev.cistern.wire.Answer;
 import java.util.stream.Collectors;
 import org.hl7.fhir.r4.model.OperationOutcome;
 import org.hl7.fhir.r4.model.Resource;

@@ -102,7 +102,10 @@ public final class Adapter implements AutoCloseable {
     Assets assets = new Assets();
     Pages pages = new Pages(List.of(), assets, Version.current());
     StatusServlet status =
-        new StatusServlet(plant.ledger(), plant.postbox().destination(), plant.clock(), actor);
+        new StatusServlet(
+            plant.ledger(),
+            new Readiness(
+                plant.ledger(), plant.postbox(), plant.settings().fhir(), plant.clock(), actor));
     Map<String, HttpServlet> servlets = new LinkedHashMap<>(Console.servlets(plant, pages));
     servlets.put("/health/*", status);
     servlets.put("/entries/*", status);

@@ -2,19 +2,13 @@
 // SPDX-FileCopyrightText: The Cistern authors
 package dev.cistern.route;
 
-import dev.cistern.delivery.Destination;
 import dev.cistern.json.Json;
 import dev.cistern.ledger.Entry;
-import dev.cistern.ledger.EntryState;
 import dev.cistern.ledger.Ledger;
-import dev.cistern.ledger.LedgerUnavailable;
 import jakarta.servlet.http.HttpServlet;
 import jakarta.servlet.http.HttpServletRequest;
 import jakarta.servlet.http.HttpServletResponse;
 import java.io.IOException;
-import java.time.Clock;
-import java.time.Duration;
-import java.time.Instant;
 import java.util.Optional;
 
 /**
@@ -25,19 +19,12 @@ import java.util.Optional;
 final class StatusServlet extends HttpServlet {
   private static final long serialVersionUID = 1L;
 
-  /** A result that has waited so long without being sent is no progress. */
-  private static final Duration TOO_LONG = Duration.ofMinutes(15);
-
   private final transient Ledger ledger;
-  private final transient Destination destination;
-  private final transient Clock clock;
-  private final String actor;
+  private final transient Readiness readiness;
 
-  StatusServlet(Ledger ledger, Destination destination, Clock clock, String actor) {
+  StatusServlet(Ledger ledger, Readiness readiness) {
     this.ledger = ledger;
-    this.destination = destination;
-    this.clock = clock;
-    this.actor = actor;
+    this.readiness = readiness;
   }
 
   @Override
@@ -47,41 +34,12 @@ final class StatusServlet extends HttpServlet {
     if (path.equals("/health/live")) {
       send(response, 200, "{\"live\":true}");
     } else if (path.equals("/health/ready")) {
-      ready(response);
+      Readiness.Found found = readiness.look();
+      send(response, found.ready() ? 200 : 503, found.json());
     } else if (path.matches("/entries/\\d{1,18}")) {
       entry(response, Long.parseLong(path.substring("/entries/".length())));
     } else {
       send(response, 404, "{\"error\":\"There is nothing here.\"}");
-    }
-  }
-
-  private void ready(HttpServletResponse response) throws IOException {
-    boolean writable = writable();
-    Optional<Instant> oldest =
-        writable ? ledger.records().oldest(EntryState.READY) : Optional.empty();
-    Duration waiting =
-        oldest.map(since -> Duration.between(since, clock.instant())).orElse(Duration.ZERO);
-    String paused = destination.reason();
-    boolean ready = writable && waiting.compareTo(TOO_LONG) < 0;
-    String body =
-        Json.text(
-            out -> {
-              out.writeStartObject();
-              out.writeBooleanField("ready", ready);
-              out.writeBooleanField("storeWritable", writable);
-              out.writeNumberField("oldestReadySeconds", waiting.toSeconds());
-              out.writeStringField("destination", paused == null ? "open" : "paused");
-              out.writeStringField("reason", paused);
-              out.writeEndObject();
-            });
-    send(response, ready ? 200 : 503, body);
-  }
-
-  private boolean writable() {
-    try {
-      return ledger.write(actor, tx -> true);
-    } catch (LedgerUnavailable e) {
-      return false;
     }
   }
 

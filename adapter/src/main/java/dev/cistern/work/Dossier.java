@@ -86,8 +86,7 @@ public record Dossier(
         trail);
   }
 
-  private static @Nullable String raw(
-      Plant plant, Submission submission, long offset, int length) {
+  private static @Nullable String raw(Plant plant, Submission submission, long offset, int length) {
     if (submission.purgedAt() != null) {
       return null;
     }

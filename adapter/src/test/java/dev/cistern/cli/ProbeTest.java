@@ -12,10 +12,16 @@ import com.fasterxml.jackson.databind.JsonNode;
 import com.github.tomakehurst.wiremock.WireMockServer;
 import com.github.tomakehurst.wiremock.core.WireMockConfiguration;
 import dev.cistern.demo.server.SmallFhirServer;
+import dev.cistern.testing.Authority;
+import dev.cistern.testing.SigningKeys;
+import dev.cistern.testing.TokenServer;
 import java.io.IOException;
 import java.nio.file.Files;
 import java.nio.file.Path;
+import java.security.KeyPair;
 import java.time.Clock;
+import java.time.Duration;
+import java.time.Instant;
 import org.junit.jupiter.api.Test;
 import org.junit.jupiter.api.io.TempDir;
 
@@ -130,5 +136,68 @@ class ProbeTest {
             .willReturn(
                 okJson("{\"resourceType\":\"Bundle\",\"type\":\"searchset\",\"total\":0}")));
     return server;
+  }
+
+  @Test
+  void a_token_that_was_given_is_told_with_its_end_and_never_shown() throws Exception {
+    KeyPair keys = SigningKeys.rsa(2048);
+    Path key = SigningKeys.pem(folder.resolve("key.pem"), keys.getPrivate());
+    try (SmallFhirServer fhir = SmallFhirServer.start("127.0.0.1", 0, true, Clock.systemUTC());
+        TokenServer tokens = new TokenServer().knows("k-1", keys.getPublic())) {
+      Spoken said = probe(fhir.base() + "\", " + backend(key, tokens), "lookup");
+      assertThat(said.out())
+          .contains("authentication: smart-backend", "Token        was given, and holds until 20")
+          .doesNotContain("token-1");
+      Spoken json = probe(fhir.base() + "\", " + backend(key, tokens), "lookup", "--json");
+      assertThat(json.out()).contains("\"tokenExpiresAt\":\"20").doesNotContain("token-1");
+      tokens.answers(400, "{\"error\":\"invalid_client\"}");
+      Spoken refused = probe(fhir.base() + "\", " + backend(key, tokens), "lookup");
+      assertThat(refused.code()).isEqualTo(3);
+      assertThat(refused.err()).contains("refuses us (invalid_client)", "public key");
+    }
+  }
+
+  /** The rest of a flow mapping whose last text is still open. */
+  private static String backend(Path key, TokenServer tokens) {
+    return """
+        auth: { kind: smart-backend, clientId: c, keyId: k-1, key: "%s", tokenUrl: "%s" }, system: "urn:cistern"""
+        .formatted(key, tokens.tokenUrl());
+  }
+
+  @Test
+  void certificates_are_told_with_their_end() throws Exception {
+    Authority hospital = new Authority("Alder Vale test authority");
+    Authority.Identity soon =
+        hospital.issue(
+            "server",
+            Instant.now().minus(Duration.ofDays(9)),
+            Instant.now().plus(Duration.ofDays(9)),
+            "127.0.0.1");
+    WireMockServer server =
+        new WireMockServer(
+            WireMockConfiguration.options()
+                .dynamicPort()
+                .dynamicHttpsPort()
+                .bindAddress("127.0.0.1")
+                .keystoreType("PKCS12")
+                .keystorePath(soon.keystore(folder.resolve("server.p12"), "server").toString())
+                .keystorePassword("server")
+                .keyManagerPassword("server"));
+    server.start();
+    try {
+      server.stubFor(get(urlPathEqualTo("/fhir/metadata")).willReturn(okJson(POOR)));
+      server.stubFor(
+          get(urlPathEqualTo("/fhir/Observation")).willReturn(aResponse().withStatus(200)));
+      Path trust = hospital.pem(folder.resolve("trust.pem"));
+      String base = "https://127.0.0.1:" + server.httpsPort() + "/fhir";
+      String tls = "\", tls: { truststore: \"" + trust + "\" }, system: \"urn:cistern";
+      Spoken said = probe(base + tls, "lookup");
+      assertThat(said.out()).contains("Certificate  the server's expires on ", "in 8 days");
+      Spoken untrusted = probe(base, "lookup");
+      assertThat(untrusted.code()).isEqualTo(3);
+      assertThat(untrusted.err()).contains("nobody whom we trust", "fhir.tls.truststore");
+    } finally {
+      server.stop();
+    }
   }
 }

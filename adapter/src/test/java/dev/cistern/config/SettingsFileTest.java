@@ -81,6 +81,30 @@ class SettingsFileTest {
         "fhir.auth.password",
         new Key("${SECRET}", "Basic ZWxtOnNlY3JldA==", SettingsFileTest::header));
     keys.put("fhir.auth.token", new Key("${SECRET}", "Bearer secret", SettingsFileTest::header));
+    keys.put("fhir.auth.clientId", new Key("fir", "fir", s -> backend(s).clientId()));
+    keys.put("fhir.auth.key", new Key("./k.jwk", folder.resolve("k.jwk"), s -> backend(s).key()));
+    keys.put("fhir.auth.algorithm", new Key("ES384", "ES384", s -> backend(s).algorithm()));
+    keys.put("fhir.auth.keyId", new Key("k-1", "k-1", s -> backend(s).keyId()));
+    keys.put("fhir.auth.scope", new Key("system/*.rs", "system/*.rs", s -> backend(s).scope()));
+    keys.put(
+        "fhir.auth.tokenUrl",
+        new Key(
+            "https://a.example/t", URI.create("https://a.example/t"), s -> backend(s).tokenUrl()));
+    keys.put("fhir.largestAnswer", new Key("70000", 70_000, s -> s.fhir().largestAnswer()));
+    keys.put(
+        "fhir.tls.keystore",
+        new Key("./k.p12", folder.resolve("k.p12"), s -> store(s.fhir().tls().keystore()).file()));
+    keys.put(
+        "fhir.tls.keystorePassword",
+        new Key("${SECRET}", "secret", s -> store(s.fhir().tls().keystore()).password().get()));
+    keys.put(
+        "fhir.tls.truststore",
+        new Key(
+            "./t.p12", folder.resolve("t.p12"), s -> store(s.fhir().tls().truststore()).file()));
+    keys.put(
+        "fhir.tls.truststorePassword",
+        new Key("${SECRET}", "secret", s -> store(s.fhir().tls().truststore()).password().get()));
+    keys.put("fhir.tls.warnDays", new Key("7", 7L, s -> s.fhir().tls().warn().toDays()));
     keys.put("patient.system", new Key("urn:x", "urn:x", s -> s.patient().system()));
     keys.put(
         "patient.reference",
@@ -149,9 +173,18 @@ class SettingsFileTest {
     return (Settings.Folder) settings.sources().get(0);
   }
 
+  private static Settings.SmartBackend backend(Settings settings) {
+    return (Settings.SmartBackend) settings.fhir().auth();
+  }
+
+  private static Settings.Store store(Settings.@Nullable Store store) {
+    return java.util.Objects.requireNonNull(store);
+  }
+
   private static @Nullable Object header(Settings settings) {
-    java.util.function.Supplier<String> header = settings.fhir().auth().header();
-    return header == null ? null : header.get();
+    return settings.fhir().auth() instanceof Settings.Written written
+        ? written.header().get()
+        : null;
   }
 
   private static String resource(String name) throws Exception {
@@ -199,14 +232,21 @@ class SettingsFileTest {
   /** The small file as a tree with one key set; auth keys bring those they need along. */
   private Settings with(String path, String value) throws Exception {
     com.fasterxml.jackson.databind.node.ObjectNode tree = tree();
-    if (path.startsWith("fhir.auth.")) {
-      set(
-          tree,
-          "fhir.auth.kind",
-          path.endsWith("user") || path.endsWith("password") ? "basic" : "bearer");
+    if (path.equals("fhir.auth.user") || path.equals("fhir.auth.password")) {
+      set(tree, "fhir.auth.kind", "basic");
       set(tree, "fhir.auth.user", "elm");
       set(tree, "fhir.auth.password", "${SECRET}");
+    } else if (path.equals("fhir.auth.kind") || path.equals("fhir.auth.token")) {
+      set(tree, "fhir.auth.kind", "bearer");
       set(tree, "fhir.auth.token", "${SECRET}");
+    } else if (path.startsWith("fhir.auth.")) {
+      set(tree, "fhir.auth.kind", "smart-backend");
+      set(tree, "fhir.auth.clientId", "elm");
+      set(tree, "fhir.auth.key", "./key.pem");
+    } else if (path.startsWith("fhir.tls.") && path.endsWith("storePassword")) {
+      set(tree, path.replace("Password", ""), "./store.p12");
+    } else if (path.startsWith("fhir.tls.") && path.endsWith("store")) {
+      set(tree, path + "Password", "${SECRET}");
     }
     if (isOfListeners(path)) {
       asListener(tree);
@@ -286,10 +326,14 @@ class SettingsFileTest {
             });
     assertThat(defaults).hasSizeGreaterThan(15);
     for (Map.Entry<String, Object> each : defaults.entrySet()) {
+      boolean backend = List.of("fhir.auth.algorithm", "fhir.auth.scope").contains(each.getKey());
       Object read =
           java.util.Objects.requireNonNull(keys().get(each.getKey()))
               .at()
-              .apply(isOfListeners(each.getKey()) ? listeners : folders);
+              .apply(
+                  backend
+                      ? with("fhir.auth.clientId", "elm")
+                      : isOfListeners(each.getKey()) ? listeners : folders);
       assertThat(written(read)).as(each.getKey()).isEqualTo(each.getValue());
     }
   }
@@ -434,6 +478,48 @@ class SettingsFileTest {
     assertThatThrownBy(() -> header(settings))
         .isInstanceOf(CisternException.class)
         .hasMessageContaining("token.txt cannot be read");
+  }
+
+  @Test
+  void a_key_of_another_kind_of_authentication_is_a_problem() {
+    String auth = "  auth: { kind: bearer, token: \"${SECRET}\", user: elm }\npatient:";
+    assertThat(problem(SMALL.replace("patient:", auth)).message())
+        .isEqualTo("the kind bearer has no user; it belongs to kind basic");
+  }
+
+  @Test
+  void a_token_address_that_is_none_is_a_problem() {
+    String auth =
+        "  auth: { kind: smart-backend, clientId: c, key: k.pem, tokenUrl: nowhere }\npatient:";
+    assertThat(problem(SMALL.replace("patient:", auth)).message()).contains("not an address");
+  }
+
+  @Test
+  void smart_backend_needs_a_client_and_a_key() {
+    String auth = "  auth: { kind: smart-backend }\npatient:";
+    assertThat(problems(SMALL.replace("patient:", auth)))
+        .extracting(Problem::message)
+        .containsExactlyInAnyOrder(
+            "smart-backend needs the file of a private key", "smart-backend needs a clientId");
+  }
+
+  @Test
+  void a_store_needs_a_password_that_does_not_stand_in_the_file() {
+    assertThat(problem(SMALL.replace("patient:", "  tls: { keystore: k.p12 }\npatient:")).message())
+        .isEqualTo("a keystore needs a password");
+    String open = "  tls: { keystore: k.p12, keystorePassword: sesame }\npatient:";
+    assertThat(problem(SMALL.replace("patient:", open)).toString())
+        .contains("a secret must not stand in this file")
+        .doesNotContain("sesame");
+    String alone = "  tls: { truststorePassword: \"${SECRET}\" }\npatient:";
+    assertThat(problem(SMALL.replace("patient:", alone)).message()).contains("opens nothing");
+  }
+
+  @Test
+  void certificates_in_pem_need_no_password() throws Exception {
+    Settings settings = read(SMALL.replace("patient:", "  tls: { truststore: ca.pem }\npatient:"));
+    assertThat(store(settings.fhir().tls().truststore()).file())
+        .isEqualTo(folder.resolve("ca.pem"));
   }
 
   @Test

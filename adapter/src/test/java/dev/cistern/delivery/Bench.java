@@ -34,6 +34,9 @@ final class Bench implements AutoCloseable {
   Settings.Reference reference = Settings.Reference.LOGICAL;
   int bundle = 20;
   Duration timeout = Duration.ofSeconds(5);
+  int largestAnswer = 16_777_216;
+  Settings.Auth auth = Settings.Auth.NONE;
+  Settings.Tls tls = Settings.Tls.USUAL;
   private Postbox postbox;
 
   Bench(Path folder, URI base) {
@@ -61,9 +64,11 @@ final class Bench implements AutoCloseable {
                 bundle,
                 1,
                 timeout,
+                largestAnswer,
                 FhirSettings.DEFAULT_SYSTEM,
                 true,
-                Settings.Auth.NONE),
+                auth,
+                tls),
             new Settings.Patient(Examples.PATIENT_SYSTEM, reference, "none", null, null),
             new Settings.Retention(null, null),
             List.of());

@@ -13,6 +13,7 @@ import dev.cistern.fhir.Examples;
 import dev.cistern.fhir.PatientLink;
 import dev.cistern.fhir.ResourceBuilder;
 import dev.cistern.scan.Volume;
+import dev.cistern.wire.FhirHttp;
 import java.nio.file.Path;
 import java.util.List;
 import java.util.Set;

@@ -19,6 +19,9 @@ import dev.cistern.scan.Status;
 import dev.cistern.scan.Volume;
 import dev.cistern.testing.FaultyFhirServer;
 import dev.cistern.testing.FaultyFhirServer.Fault;
+import dev.cistern.testing.PlainFhir;
+import dev.cistern.wire.Answer;
+import dev.cistern.wire.FhirHttp;
 import java.nio.file.Path;
 import java.time.Clock;
 import java.time.Duration;
@@ -189,6 +192,7 @@ class FaultyServerTest {
     Bench bench = new Bench(folder, server.base());
     bench.mode = mode;
     bench.timeout = Duration.ofMillis(800);
+    bench.largestAnswer = 200_000;
     bench.open();
     return bench;
   }
@@ -198,17 +202,7 @@ class FaultyServerTest {
   }
 
   private static List<Resource> all(SmallFhirServer fhir, String type) {
-    FhirHttp http =
-        new FhirHttp(
-            new Settings.Fhir(
-                fhir.base(),
-                Settings.Mode.AUTO,
-                1,
-                1,
-                Duration.ofSeconds(20),
-                "urn:cistern",
-                true,
-                Settings.Auth.NONE));
+    FhirHttp http = PlainFhir.http(fhir.base());
     Answer answer = http.get(type + "?_count=1000");
     assertThat(answer).isInstanceOf(Answer.Answered.class);
     Bundle found = FhirJson.parse(Bundle.class, ((Answer.Answered) answer).body());

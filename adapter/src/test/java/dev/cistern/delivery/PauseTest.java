@@ -10,6 +10,7 @@ import static org.assertj.core.api.Assertions.assertThat;
 import dev.cistern.config.Settings;
 import dev.cistern.fhir.FhirJson;
 import dev.cistern.ledger.EntryState;
+import dev.cistern.wire.FhirHttp;
 import java.io.IOException;
 import java.net.InetAddress;
 import java.net.ServerSocket;
@@ -223,6 +224,27 @@ class PauseTest {
     server.well();
     bench.tries(10);
     assertThat(bench.states(held)).containsOnly(DELIVERED);
+  }
+
+  /** So a proxy says that it does not accept our certificate any more. */
+  @Test
+  void a_400_that_comes_from_a_proxy_is_nobodys_fault() {
+    bench.deliver();
+    Reply page = Reply.text(400, "text/html", "<html>400 The SSL certificate error</html>");
+    server.always(page).page("metadata", page);
+    List<Long> entries = bench.file(30);
+    bench.tries(12);
+    heldAndNothingCounted(entries);
+    server.well().page("metadata", Reply.resource(200, ScriptedServer.capabilities(true, true)));
+    goesOnByItself(entries);
+  }
+
+  @Test
+  void a_400_in_html_is_the_entrys_fault_while_the_server_answers_otherwise() {
+    server.next(Reply.text(400, "text/html", "<html>no</html>"));
+    long entry = bench.file(Bench.exam(1));
+    bench.deliver();
+    assertThat(bench.state(entry)).isEqualTo(REJECTED);
   }
 
   @Test

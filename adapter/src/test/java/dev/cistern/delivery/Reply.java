@@ -5,6 +5,7 @@ package dev.cistern.delivery;
 import com.github.tomakehurst.wiremock.client.ResponseDefinitionBuilder;
 import com.github.tomakehurst.wiremock.http.Fault;
 import dev.cistern.fhir.FhirJson;
+import dev.cistern.wire.FhirHttp;
 import java.util.function.BiFunction;
 import org.hl7.fhir.r4.model.Bundle;
 import org.hl7.fhir.r4.model.Bundle.BundleEntryComponent;

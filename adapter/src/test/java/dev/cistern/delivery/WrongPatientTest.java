@@ -24,6 +24,9 @@ import dev.cistern.scan.Status;
 import dev.cistern.scan.Volume;
 import dev.cistern.testing.FaultyFhirServer;
 import dev.cistern.testing.FaultyFhirServer.Fault;
+import dev.cistern.testing.PlainFhir;
+import dev.cistern.wire.Answer;
+import dev.cistern.wire.FhirHttp;
 import java.nio.file.Path;
 import java.time.Clock;
 import java.time.Duration;
@@ -117,34 +120,15 @@ class WrongPatientTest {
   }
 
   private String get(String path) {
-    Settings.Fhir settings =
-        new Settings.Fhir(
-            fhir.base(),
-            Settings.Mode.AUTO,
-            1,
-            1,
-            Duration.ofSeconds(20),
-            "urn:cistern",
-            true,
-            Settings.Auth.NONE);
-    return ((Answer.Answered) new FhirHttp(settings).get(path)).body();
+    return ((Answer.Answered) PlainFhir.http(fhir.base()).get(path)).body();
   }
 
   private void put(Resource resource) {
     Bundle bundle = new Bundle().setType(Bundle.BundleType.TRANSACTION);
     String url = resource.fhirType() + "/" + resource.getIdElement().getIdPart();
     bundle.addEntry().setResource(resource).getRequest().setMethod(Bundle.HTTPVerb.PUT).setUrl(url);
-    Settings.Fhir settings =
-        new Settings.Fhir(
-            fhir.base(),
-            Settings.Mode.AUTO,
-            1,
-            1,
-            Duration.ofSeconds(20),
-            "urn:cistern",
-            true,
-            Settings.Auth.NONE);
-    Answer answer = new FhirHttp(settings).post("", FhirHttp.FHIR_JSON, FhirJson.encode(bundle));
+    Answer answer =
+        PlainFhir.http(fhir.base()).post("", FhirHttp.FHIR_JSON, FhirJson.encode(bundle));
     assertThat(((Answer.Answered) answer).status()).isEqualTo(200);
   }
 

@@ -177,7 +177,16 @@ class AdapterJpaIT {
         new Settings.Http("127.0.0.1", 0, 100_000),
         Settings.Access.SHIPPED,
         new Settings.Fhir(
-            base, mode, 5, 2, Duration.ofSeconds(20), "urn:cistern", true, Settings.Auth.NONE),
+            base,
+            mode,
+            5,
+            2,
+            Duration.ofSeconds(20),
+            16_777_216,
+            "urn:cistern",
+            true,
+            Settings.Auth.NONE,
+            Settings.Tls.USUAL),
         new Settings.Patient(JpaFhirServer.PATIENT_SYSTEM, reference, "none", null, null),
         new Settings.Retention(null, null),
         List.of(

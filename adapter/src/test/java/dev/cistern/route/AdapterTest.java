@@ -224,6 +224,7 @@ class AdapterTest {
     HttpResponse<String> ready = site.get("/health/ready");
     assertThat(ready.statusCode()).isEqualTo(200);
     assertThat(json(ready).path("storeWritable").asBoolean()).isTrue();
+    assertThat(json(ready).path("auth").asText()).isEqualTo("none");
     assertThat(site.get("/entries/999999").statusCode()).isEqualTo(404);
     assertThat(site.get("/nothing").statusCode()).isEqualTo(404);
   }

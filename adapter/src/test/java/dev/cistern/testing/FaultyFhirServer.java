@@ -17,6 +17,7 @@ import java.net.http.HttpRequest;
 import java.net.http.HttpResponse;
 import java.nio.charset.StandardCharsets;
 import java.util.ArrayList;
+import java.util.Arrays;
 import java.util.List;
 import java.util.Locale;
 import java.util.Map;
@@ -44,6 +45,8 @@ public final class FaultyFhirServer implements AutoCloseable {
     HANG_AFTER(true),
     /** The headers come, then a byte now and then. */
     DRIP_AFTER(true),
+    /** The headers come, then bytes without an end. */
+    FLOOD_AFTER(true),
     CUT_AFTER(true),
     LOGIN_PAGE_BEFORE(false),
     LOGIN_PAGE_AFTER(true),
@@ -165,6 +168,7 @@ public final class FaultyFhirServer implements AutoCloseable {
       case EMPTY_AFTER -> {}
       case HANG_BEFORE, HANG_AFTER -> closed.await(LONGEST_HANG_SECONDS, TimeUnit.SECONDS);
       case DRIP_AFTER -> drip(out);
+      case FLOOD_AFTER -> flood(out);
       case CUT_AFTER -> {
         byte[] bytes = whole(answer);
         out.write(bytes, 0, bytes.length - 40);
@@ -189,6 +193,17 @@ public final class FaultyFhirServer implements AutoCloseable {
       if (closed.await(100, TimeUnit.MILLISECONDS)) {
         return;
       }
+    }
+  }
+
+  /** Ends with the exception that a closed connection makes. */
+  private void flood(OutputStream out) throws IOException {
+    out.write(ascii("HTTP/1.1 200 OK\r\nContent-Type: application/fhir+json\r\n"));
+    out.write(ascii("Connection: close\r\n\r\n"));
+    byte[] spaces = new byte[8192];
+    Arrays.fill(spaces, (byte) ' ');
+    while (closed.getCount() > 0) {
+      out.write(spaces);
     }
   }
 

@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 // SPDX-FileCopyrightText: The Cistern authors
-package dev.cistern.delivery;
+package dev.cistern.wire;
 
 import java.util.Map;
 import org.jspecify.annotations.Nullable;
@@ -25,8 +25,18 @@ public sealed interface Answer {
     }
   }
 
-  /** Nothing was sent: no address, refused, no TLS. */
-  record NotSent(String why) implements Answer {}
+  /** What kept a request from being sent. */
+  enum Hindrance {
+    /** No address, no connection. */
+    UNREACHABLE,
+    /** No connection that both sides trust. */
+    TLS,
+    /** We cannot say who we are: no token, no key. */
+    ACCESS
+  }
+
+  /** Nothing was sent, or nothing of it can have been carried out. */
+  record NotSent(Hindrance hindrance, String why) implements Answer {}
 
   /** The request may or may not have been carried out: cut off, or no answer in time. */
   record Unknown(String why) implements Answer {}

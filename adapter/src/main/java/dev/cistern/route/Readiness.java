@@ -1,0 +1,128 @@
+// SPDX-License-Identifier: Apache-2.0
+// SPDX-FileCopyrightText: The Cistern authors
+package dev.cistern.route;
+
+import com.fasterxml.jackson.core.JsonGenerator;
+import dev.cistern.config.Settings;
+import dev.cistern.delivery.Destination;
+import dev.cistern.delivery.PauseReason;
+import dev.cistern.delivery.Postbox;
+import dev.cistern.json.Json;
+import dev.cistern.ledger.EntryState;
+import dev.cistern.ledger.Ledger;
+import dev.cistern.ledger.LedgerUnavailable;
+import dev.cistern.wire.Credentials;
+import dev.cistern.wire.FhirHttp;
+import java.io.IOException;
+import java.time.Clock;
+import java.time.Duration;
+import java.time.Instant;
+import java.util.ArrayList;
+import java.util.List;
+import java.util.Optional;
+import org.jspecify.annotations.Nullable;
+
+/**
+ * Whether work gets on: the store can be written and no result waits too long. Says too why
+ * delivery is paused, since when, when it is tried next, and which certificate or token ends when;
+ * never a secret.
+ */
+final class Readiness {
+  /** A result that has waited so long without being sent is no progress. */
+  private static final Duration TOO_LONG = Duration.ofMinutes(15);
+
+  private final Ledger ledger;
+  private final Postbox postbox;
+  private final Settings.Fhir fhir;
+  private final Clock clock;
+  private final String actor;
+
+  Readiness(Ledger ledger, Postbox postbox, Settings.Fhir fhir, Clock clock, String actor) {
+    this.ledger = ledger;
+    this.postbox = postbox;
+    this.fhir = fhir;
+    this.clock = clock;
+    this.actor = actor;
+  }
+
+  /** What is found at one moment. */
+  record Found(boolean ready, String json) {}
+
+  Found look() {
+    boolean writable = writable();
+    Optional<Instant> oldest =
+        writable ? ledger.records().oldest(EntryState.READY) : Optional.empty();
+    Duration waiting =
+        oldest.map(since -> Duration.between(since, clock.instant())).orElse(Duration.ZERO);
+    boolean ready = writable && waiting.compareTo(TOO_LONG) < 0;
+    String json =
+        Json.text(
+            out -> {
+              out.writeStartObject();
+              out.writeBooleanField("ready", ready);
+              out.writeBooleanField("storeWritable", writable);
+              out.writeNumberField("oldestReadySeconds", waiting.toSeconds());
+              destination(out);
+              access(out);
+              out.writeEndObject();
+            });
+    return new Found(ready, json);
+  }
+
+  private boolean writable() {
+    try {
+      return ledger.write(actor, tx -> true);
+    } catch (LedgerUnavailable e) {
+      return false;
+    }
+  }
+
+  private void destination(JsonGenerator out) throws IOException {
+    Destination destination = postbox.destination();
+    String paused = destination.reason();
+    out.writeStringField("destination", paused == null ? "open" : "paused");
+    out.writeStringField("reason", paused);
+    Optional<PauseReason> why = PauseReason.of(paused);
+    if (why.isPresent()) {
+      out.writeStringField("code", why.get().code());
+      out.writeStringField("next", why.get().next());
+      out.writeStringField("since", destination.since().toString());
+      out.writeStringField("nextTryAt", destination.pausedUntil().toString());
+    }
+  }
+
+  private void access(JsonGenerator out) throws IOException {
+    FhirHttp.Expiry expiry = postbox.http().expiry();
+    out.writeStringField("auth", fhir.auth().kind());
+    moment(out, "tokenExpiresAt", expiry.token());
+    moment(out, "ownCertificateExpiresAt", expiry.own());
+    moment(out, "serverCertificateExpiresAt", expiry.server());
+    out.writeArrayFieldStart("warnings");
+    for (String warning : warnings(expiry)) {
+      out.writeString(warning);
+    }
+    out.writeEndArray();
+  }
+
+  private List<String> warnings(FhirHttp.Expiry expiry) {
+    List<String> warnings = new ArrayList<>();
+    ending("our certificate", expiry.own(), warnings);
+    ending("the server's certificate", expiry.server(), warnings);
+    return warnings;
+  }
+
+  private void ending(String what, @Nullable Instant until, List<String> warnings) {
+    String words =
+        until == null ? null : Credentials.ending(what, until, fhir.tls().warn(), clock.instant());
+    if (words != null) {
+      warnings.add(words);
+    }
+  }
+
+  private static void moment(JsonGenerator out, String name, @Nullable Instant at)
+      throws IOException {
+    if (at != null) {
+      out.writeStringField(name, at.toString());
+    }
+  }
+}
