@@ -101,6 +101,7 @@ final class DemoCommand extends WithHelp {
     title("5. Look for yourself");
     String config = " --config " + demo.settings();
     out().println("  FHIR server    " + demo.server() + "/Observation");
+    out().println("  Console        " + demo.address() + "/");
     out().println("  Form posts     " + demo.address() + "/forms/bedside-form");
     out().println("  State          " + demo.address() + "/health/ready");
     out().println("  Folders        " + demo.settings().resolveSibling("inbox"));

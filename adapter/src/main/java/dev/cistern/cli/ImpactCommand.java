@@ -3,12 +3,12 @@
 package dev.cistern.cli;
 
 import dev.cistern.ledger.Entry;
-import dev.cistern.ledger.EntryState;
-import dev.cistern.ledger.Queue;
 import dev.cistern.mapping.Mapping;
 import dev.cistern.plant.Plant;
 import dev.cistern.refine.Impact;
+import dev.cistern.work.ImpactWalk;
 import java.nio.file.Path;
+import java.time.Duration;
 import picocli.CommandLine.Command;
 import picocli.CommandLine.Option;
 
@@ -20,6 +20,9 @@ import picocli.CommandLine.Option;
     },
     footer = {"", "Example:  cistern impact --mapping new/elm-ward-export.yaml --delivered 500"})
 final class ImpactCommand extends OnLedger {
+  /** A command may take its time. */
+  private static final Duration WHOLE = Duration.ofDays(1);
+
   @Option(
       names = "--mapping",
       paramLabel = "FILE",
@@ -37,52 +40,27 @@ final class ImpactCommand extends OnLedger {
   @Option(names = "--json", description = "One line of JSON an entry that would change.")
   private boolean json;
 
-  private int looked;
-  private int changed;
-  private int worse;
-
-  private int purged;
-
   @Override
   public Integer call() {
     Mapping changedMapping = Mapping.read(mapping);
     try (Plant plant = open()) {
-      Impact impact = new Impact(plant.replay(), changedMapping);
-      plant.ledger().queue().each(Queue.Filter.ALL, entry -> look(plant, impact, entry));
-      plant.ledger().records().latestDelivered(delivered).forEach(e -> look(plant, impact, e));
+      ImpactWalk walk = new ImpactWalk(plant, changedMapping);
+      walk.walk(delivered, WHOLE, this::print);
+      if (!json) {
+        err()
+            .println(
+                walk.looked()
+                    + " entries looked at, "
+                    + walk.changed()
+                    + " would change, "
+                    + walk.delivered()
+                    + " of them delivered ones. Nothing was written.");
+      }
+      return walk.delivered() == 0 ? Exit.DONE : Exit.NOT_ALL_WELL;
     }
-    if (!json) {
-      err()
-          .println(
-              looked
-                  + " entries looked at, "
-                  + changed
-                  + " would change, "
-                  + worse
-                  + " of them delivered ones. Nothing was written."
-                  + (purged == 0 ? "" : " " + purged + " were purged and could not be looked at."));
-    }
-    return worse == 0 ? Exit.DONE : Exit.NOT_ALL_WELL;
   }
 
-  private void look(Plant plant, Impact impact, Entry entry) {
-    if (!plant.feeds().has(entry.source())
-        || !plant.feeds().of(entry.source()).name().equals(impact.mappingName())) {
-      return;
-    }
-    if (!plant.replay().kept(entry)) {
-      purged++;
-      return;
-    }
-    looked++;
-    Impact.Change change = impact.on(entry);
-    if (change.nothing()) {
-      return;
-    }
-    changed++;
-    if (entry.state() == EntryState.DELIVERED) {
-      worse++;
-    }
+  private void print(Entry entry, Impact.Change change) {
     if (json) {
       line(
           out -> {

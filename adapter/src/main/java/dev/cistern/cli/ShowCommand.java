@@ -11,6 +11,7 @@ import dev.cistern.scan.Field;
 import dev.cistern.scan.FieldValue;
 import dev.cistern.scan.Finding;
 import dev.cistern.work.Dossier;
+import dev.cistern.work.TrailExport;
 import java.util.Map;
 import java.util.Objects;
 import picocli.CommandLine.Command;
@@ -184,7 +185,7 @@ final class ShowCommand extends OnLedger {
           out.writeEndArray();
           out.writeArrayFieldStart("trail");
           for (Dossier.Line line : dossier.trail()) {
-            TrailCommand.write(line, out);
+            TrailExport.write(line, out);
           }
           out.writeEndArray();
           out.writeEndObject();

@@ -2,11 +2,10 @@
 // SPDX-FileCopyrightText: The Cistern authors
 package dev.cistern.cli;
 
-import com.fasterxml.jackson.core.JsonGenerator;
 import dev.cistern.ledger.Trail;
 import dev.cistern.plant.Plant;
 import dev.cistern.work.Dossier;
-import java.io.IOException;
+import dev.cistern.work.TrailExport;
 import java.time.Instant;
 import java.util.Objects;
 import org.jspecify.annotations.Nullable;
@@ -60,7 +59,7 @@ final class TrailCommand extends OnLedger {
                 Dossier.Line line =
                     new Dossier.Line(event, plant.ledger().trailPayload(event.seq()));
                 if (json) {
-                  line(out -> write(line, out));
+                  line(out -> TrailExport.write(line, out));
                 } else {
                   out().println(text(line));
                 }
@@ -124,24 +123,5 @@ final class TrailCommand extends OnLedger {
         + move
         + (event.detail() == null ? "" : "  " + event.detail())
         + (payload == null ? "" : "  " + payload);
-  }
-
-  static void write(Dossier.Line line, JsonGenerator out) throws IOException {
-    Trail.Event event = line.event();
-    String payload = line.payload();
-    out.writeStartObject();
-    out.writeNumberField("seq", event.seq());
-    out.writeStringField("at", event.at().toString());
-    out.writeStringField("actor", event.actor());
-    out.writeStringField("event", event.event());
-    optional(out, "submission", event.submission());
-    optional(out, "entry", event.entry());
-    optional(out, "from", event.from());
-    optional(out, "to", event.to());
-    optional(out, "detail", event.detail());
-    out.writeFieldName("payload");
-    out.writeRawValue(payload == null ? "null" : payload);
-    out.writeStringField("hash", event.hashText());
-    out.writeEndObject();
   }
 }

@@ -20,6 +20,7 @@ public record Settings(
     @Nullable Path policy,
     Http http,
     Access access,
+    Alarm alarm,
     Fhir fhir,
     Patient patient,
     Retention retention,
@@ -43,6 +44,22 @@ public record Settings(
   public record Access(boolean formsAsked, Duration idle, Duration longest, boolean proxy) {
     public static final Access SHIPPED =
         new Access(false, Duration.ofMinutes(20), Duration.ofHours(12), false);
+  }
+
+  /**
+   * Who is told that urgent results wait.
+   *
+   * @param url where it is posted to; null for nowhere
+   * @param repeat how often again, while they wait
+   */
+  public record Alarm(@Nullable URI url, Duration repeat) {
+    public static final Alarm NONE = new Alarm(null, Duration.ofHours(1));
+
+    /** Never shows the address: it may carry a secret. */
+    @Override
+    public String toString() {
+      return "Alarm[" + (url == null ? "none" : "set") + "]";
+    }
   }
 
   /** How results are written once. */

@@ -80,11 +80,27 @@ public final class SettingsFile {
             number("/http/port", 8085),
             number("/http/largestForm", 262_144)),
         access(),
+        alarm(),
         fhir(),
         patient(),
         new Settings.Retention(
             optionalNumber("/retention/rawDays"), optionalNumber("/retention/patientDataDays")),
         sources());
+  }
+
+  private Settings.Alarm alarm() {
+    String url = optional("/alarm/url");
+    Duration repeat = Duration.ofMinutes(number("/alarm/repeatMinutes", 60));
+    try {
+      URI uri = url == null ? null : URI.create(url);
+      if (uri != null && uri.getHost() == null) {
+        problem("/alarm/url", "the address has no host");
+      }
+      return new Settings.Alarm(uri, repeat);
+    } catch (IllegalArgumentException e) {
+      problem("/alarm/url", "this is not an address");
+      return Settings.Alarm.NONE;
+    }
   }
 
   private Settings.Access access() {

@@ -15,6 +15,11 @@ public final class Console {
   public static Map<String, HttpServlet> servlets(Plant plant, Pages pages) {
     Map<String, HttpServlet> servlets = new LinkedHashMap<>();
     servlets.put("", new OverviewServlet(plant, pages));
+    servlets.put("/rejected", new RejectedServlet(plant, pages));
+    servlets.put("/entry/*", new EntryServlet(plant, pages));
+    servlets.put("/reconcile", new ReconcileServlet(plant, pages));
+    servlets.put("/trail/*", new TrailServlet(plant, pages));
+    servlets.put("/mappings/*", new MappingsServlet(plant, pages));
     return servlets;
   }
 }

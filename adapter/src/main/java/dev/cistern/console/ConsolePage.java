@@ -31,7 +31,8 @@ abstract class ConsolePage extends HttpServlet {
           new Door(new Link("/", "Overview"), Role.VIEW),
           new Door(new Link("/rejected", "Rejected"), Role.VIEW),
           new Door(new Link("/reconcile", "Reconcile"), Role.VIEW),
-          new Door(new Link("/trail", "Trail"), Role.AUDIT));
+          new Door(new Link("/trail", "Trail"), Role.AUDIT),
+          new Door(new Link("/mappings", "Mappings"), Role.MAP));
 
   private final transient Pages pages;
   private final Role role;

@@ -4,7 +4,9 @@ package dev.cistern.ledger;
 
 import java.time.Duration;
 import java.time.Instant;
+import java.util.HashMap;
 import java.util.List;
+import java.util.Map;
 import java.util.Optional;
 
 /** What came in, what became of it and what waits, in numbers. */
@@ -50,6 +52,22 @@ public final class Flow {
                             rs.getInt("slot"),
                             rs.getLong("n")))
                 .list());
+  }
+
+  /** How many entries were counted when a source's submissions were split, by slot. */
+  public Map<Integer, Long> counted(String source, Instant from, Duration length) {
+    return ledger.read(
+        handle -> {
+          Map<Integer, Long> counted = new HashMap<>();
+          handle
+              .createQuery(Sql.of("flow-counted"))
+              .bind("source", source)
+              .bind("from", from.toEpochMilli())
+              .bind("length", length.toMillis())
+              .map((rs, context) -> counted.put(rs.getInt("slot"), rs.getLong("n")))
+              .list();
+          return counted;
+        });
   }
 
   public Optional<Instant> latest(String source) {

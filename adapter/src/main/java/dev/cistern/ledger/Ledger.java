@@ -44,6 +44,8 @@ public final class Ledger implements AutoCloseable {
   private final Desk desk = new Desk(this);
   private final Queue queue = new Queue(this);
   private final Flow flow = new Flow(this);
+  private final TrailSearch trailSearch = new TrailSearch(this);
+  private final MappingVersions mappingVersions = new MappingVersions(this);
   private final Accounts accounts = new Accounts(this);
   private final Tokens tokens = new Tokens(this);
 
@@ -130,6 +132,14 @@ public final class Ledger implements AutoCloseable {
 
   public Flow flow() {
     return flow;
+  }
+
+  public TrailSearch trailSearch() {
+    return trailSearch;
+  }
+
+  public MappingVersions mappingVersions() {
+    return mappingVersions;
   }
 
   public Accounts accounts() {

@@ -58,8 +58,11 @@ public final class Queue {
    */
   public record Share(String code, long entries, long urgent, int highest) {}
 
-  /** How many urgent entries wait, and since when the oldest was received; null where none does. */
-  public record Urgent(long entries, @Nullable Instant oldest) {}
+  /**
+   * How many urgent entries wait, when the oldest was received, and when the last was rejected;
+   * null where none does.
+   */
+  public record Urgent(long entries, @Nullable Instant oldest, @Nullable Instant newest) {}
 
   public List<Entry> page(Filter filter, Place behind, int limit) {
     return ledger.read(
@@ -128,7 +131,12 @@ public final class Queue {
             handle
                 .createQuery(Sql.of("rejected-urgent"))
                 .bind("alarm", alarm)
-                .map((rs, context) -> new Urgent(rs.getLong("n"), Rows.instantOrNull(rs, "oldest")))
+                .map(
+                    (rs, context) ->
+                        new Urgent(
+                            rs.getLong("n"),
+                            Rows.instantOrNull(rs, "oldest"),
+                            Rows.instantOrNull(rs, "newest")))
                 .one());
   }
 }

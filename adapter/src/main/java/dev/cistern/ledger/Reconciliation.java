@@ -128,6 +128,11 @@ public final class Reconciliation {
     return ledger.snapshot(handle -> sums(handle, span));
   }
 
+  /** Exam numbers that devices skipped among those of a span. */
+  public List<Gap> gaps(Span span) {
+    return ledger.read(handle -> gaps(handle, span));
+  }
+
   /** Delivered entries after a given one, in order, for reading back. */
   public List<Entry> delivered(Span span, long after, int limit) {
     return ledger.read(

@@ -9,6 +9,8 @@ import java.io.IOException;
 import java.io.UncheckedIOException;
 import java.nio.charset.StandardCharsets;
 import java.security.SecureRandom;
+import java.sql.ResultSet;
+import java.sql.SQLException;
 import java.time.Instant;
 import java.util.Arrays;
 import java.util.HexFormat;
@@ -62,6 +64,21 @@ public final class Trail {
       @Nullable String detail,
       byte @Nullable [] payloadHash,
       byte[] hash) {
+
+    static Event read(ResultSet rs) throws SQLException {
+      return new Event(
+          rs.getLong("seq"),
+          Instant.ofEpochMilli(rs.getLong("at")),
+          rs.getString("actor"),
+          rs.getString("event"),
+          Rows.longOrNull(rs, "submission_id"),
+          Rows.longOrNull(rs, "entry_id"),
+          rs.getString("from_state"),
+          rs.getString("to_state"),
+          rs.getString("detail"),
+          rs.getBytes("payload_hash"),
+          rs.getBytes("hash"));
+    }
 
     byte[] hashAfter(byte[] previous) {
       ByteArrayOutputStream bytes = new ByteArrayOutputStream(256);
@@ -203,20 +220,7 @@ public final class Trail {
     return query
         .bind("since", since == null ? 0 : since.toEpochMilli())
         .setFetchSize(1000)
-        .map(
-            (rs, context) ->
-                new Event(
-                    rs.getLong("seq"),
-                    Instant.ofEpochMilli(rs.getLong("at")),
-                    rs.getString("actor"),
-                    rs.getString("event"),
-                    Rows.longOrNull(rs, "submission_id"),
-                    Rows.longOrNull(rs, "entry_id"),
-                    rs.getString("from_state"),
-                    rs.getString("to_state"),
-                    rs.getString("detail"),
-                    rs.getBytes("payload_hash"),
-                    rs.getBytes("hash")))
+        .map((rs, context) -> Event.read(rs))
         .iterator();
   }
 

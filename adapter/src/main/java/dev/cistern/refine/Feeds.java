@@ -7,13 +7,14 @@ import dev.cistern.mapping.Mapping;
 import dev.cistern.scan.CisternException;
 import java.util.HashMap;
 import java.util.Map;
+import java.util.concurrent.ConcurrentHashMap;
 
 /** The mapping of each source. */
 public final class Feeds {
   private final Map<String, Mapping> bySource;
 
   public Feeds(Map<String, Mapping> bySource) {
-    this.bySource = Map.copyOf(bySource);
+    this.bySource = new ConcurrentHashMap<>(bySource);
   }
 
   /** Reads the mapping of every source of the settings. */
@@ -27,6 +28,12 @@ public final class Feeds {
               source.mapping(), name -> Mapping.read(settings.mappingFile(name))));
     }
     return new Feeds(bySource);
+  }
+
+  /** From now on every source that uses a mapping of this name is read under this one. */
+  public void use(Mapping mapping) {
+    bySource.replaceAll(
+        (source, before) -> before.name().equals(mapping.name()) ? mapping : before);
   }
 
   public boolean has(String source) {

@@ -2,6 +2,7 @@
 // SPDX-FileCopyrightText: The Cistern authors
 package dev.cistern.route;
 
+import dev.cistern.alarm.Alarm;
 import dev.cistern.config.Settings;
 import dev.cistern.console.Console;
 import dev.cistern.console.access.Access;
@@ -23,6 +24,7 @@ import dev.cistern.refine.MessageDesk;
 import dev.cistern.refine.SubmissionRefiner;
 import dev.cistern.scan.CisternException;
 import dev.cistern.scan.Finding;
+import dev.cistern.work.MappingDesk;
 import jakarta.servlet.http.HttpServlet;
 import java.time.Duration;
 import java.util.ArrayList;
@@ -73,6 +75,7 @@ public final class Adapter implements AutoCloseable {
           "{} submissions were cut off before they were answered; their senders still have them",
           dropped);
     }
+    new MappingDesk(plant).noteFiles(actor);
     plant.ledger().outbox().release(actor);
     CamelContext camel = started(plant, actor);
     try {
@@ -144,6 +147,14 @@ public final class Adapter implements AutoCloseable {
     camel.addRoutes(new WorkRoutes(refiner, plant.postbox().delivery(), settings.fhir().workers()));
     camel.addRoutes(new UpkeepRoutes(upkeep(plant, actor)));
     camel.addRoutes(new FormRoutes(new FormPost(desk, settings)));
+    camel.addRoutes(
+        new AlarmRoutes(
+            new Alarm(
+                plant.ledger(),
+                settings.alarm(),
+                settings.node(),
+                plant.refinery().checks().policy().alarmVolume().millilitres().intValue(),
+                plant.clock())));
     FolderRoutes folderRoutes = new FolderRoutes(folders);
     camel.addRoutes(folderRoutes);
     camel.addTemplatedRoutes(folderRoutes);

@@ -7,6 +7,8 @@ import dev.cistern.page.SecurityHeaders;
 import dev.cistern.scan.CisternException;
 import jakarta.servlet.DispatcherType;
 import jakarta.servlet.Filter;
+import jakarta.servlet.MultipartConfigElement;
+import jakarta.servlet.annotation.MultipartConfig;
 import jakarta.servlet.http.HttpServlet;
 import java.util.EnumSet;
 import java.util.Map;
@@ -63,7 +65,7 @@ final class Door implements AutoCloseable {
         new FilterHolder(new KeepBody(http.largestForm())),
         FORMS,
         EnumSet.of(DispatcherType.REQUEST));
-    servlets.forEach((path, servlet) -> context.addServlet(new ServletHolder(servlet), path));
+    servlets.forEach((path, servlet) -> context.addServlet(holder(servlet), path));
     server.setHandler(context);
     server.setStopTimeout(5_000);
     try {
@@ -78,6 +80,16 @@ final class Door implements AutoCloseable {
           e);
     }
     return new Door(server, connector);
+  }
+
+  /** A servlet that is built by hand has to be told what it says about itself. */
+  private static ServletHolder holder(HttpServlet servlet) {
+    ServletHolder holder = new ServletHolder(servlet);
+    MultipartConfig parts = servlet.getClass().getAnnotation(MultipartConfig.class);
+    if (parts != null) {
+      holder.getRegistration().setMultipartConfig(new MultipartConfigElement(parts));
+    }
+    return holder;
   }
 
   int port() {

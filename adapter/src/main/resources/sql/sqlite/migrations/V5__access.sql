@@ -35,4 +35,5 @@ CREATE TABLE mapping_version (
 -- The queue is paged by urgency and number, whatever narrows it.
 CREATE INDEX entry_rejected_source ON entry (source, urgency DESC, id) WHERE state = 'rejected';
 CREATE INDEX entry_rejected_code   ON entry (code, urgency DESC, id)   WHERE state = 'rejected';
+CREATE INDEX submission_day         ON submission (source, received_at);
 CREATE INDEX entry_device          ON entry (device_serial, received_at) WHERE device_serial IS NOT NULL;

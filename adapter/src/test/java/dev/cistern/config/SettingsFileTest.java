@@ -64,6 +64,11 @@ class SettingsFileTest {
     keys.put("access.longestHours", new Key("1", 1L, s -> s.access().longest().toHours()));
     keys.put("access.proxy", new Key("true", true, s -> s.access().proxy()));
     keys.put(
+        "alarm.url",
+        new Key(
+            "https://desk.example/x", URI.create("https://desk.example/x"), s -> s.alarm().url()));
+    keys.put("alarm.repeatMinutes", new Key("5", 5L, s -> s.alarm().repeat().toMinutes()));
+    keys.put(
         "fhir.base",
         new Key(
             "https://fhir.example/r4",

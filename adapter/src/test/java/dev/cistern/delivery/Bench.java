@@ -58,6 +58,7 @@ final class Bench implements AutoCloseable {
             null,
             new Settings.Http("127.0.0.1", 0, 1),
             Settings.Access.SHIPPED,
+            Settings.Alarm.NONE,
             new Settings.Fhir(
                 base,
                 mode,

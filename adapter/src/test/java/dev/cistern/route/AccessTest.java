@@ -145,7 +145,7 @@ class AccessTest {
   }
 
   @ParameterizedTest
-  @ValueSource(strings = {"/", "/?span=fortnight"})
+  @ValueSource(strings = {"/", "/rejected", "/entry/1", "/trail", "/reconcile", "/mappings"})
   void pages_ask_who_you_are_and_lead_back_afterwards(String path) throws Exception {
     HttpResponse<String> answer = get(path, Map.of());
     assertThat(answer.statusCode()).isBetween(302, 303);
@@ -251,6 +251,16 @@ class AccessTest {
     Map<String, String> oak = signedIn("n.oak");
     assertThat(get("/", oak).statusCode()).isEqualTo(403);
     assertThat(get("/", signedIn("m.elm")).statusCode()).isEqualTo(200);
+    assertThat(get("/trail", signedIn("a.ash")).statusCode()).isEqualTo(403);
+    assertThat(get("/trail/trail.csv", signedIn("a.ash")).statusCode()).isEqualTo(403);
+    assertThat(get("/mappings", signedIn("a.ash")).statusCode()).isEqualTo(403);
+    Map<String, String> elm = signedIn("m.elm");
+    assertThat(send("POST", "/entry/1", elm, "do=discard&why=x&check=" + check(elm)).statusCode())
+        .isEqualTo(403);
+    assertThat(
+            send("POST", "/rejected", elm, "do=replay&all=1&why=x&check=" + check(elm))
+                .statusCode())
+        .isEqualTo(403);
   }
 
   @ParameterizedTest

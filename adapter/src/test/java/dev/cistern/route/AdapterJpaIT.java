@@ -176,6 +176,7 @@ class AdapterJpaIT {
         null,
         new Settings.Http("127.0.0.1", 0, 100_000),
         Settings.Access.SHIPPED,
+        Settings.Alarm.NONE,
         new Settings.Fhir(
             base,
             mode,

@@ -130,7 +130,10 @@ public final class Browser implements AutoCloseable {
         "Emulation.setEmulatedMedia",
         Map.of(
             "features",
-            List.of(Map.of("name", "prefers-color-scheme", "value", dark ? "dark" : "light"))));
+            List.of(
+                Map.of("name", "prefers-color-scheme", "value", dark ? "dark" : "light"),
+                // A colour on its way to another has neither's contrast.
+                Map.of("name", "prefers-reduced-motion", "value", "reduce"))));
   }
 
   public void scripts(boolean on) {

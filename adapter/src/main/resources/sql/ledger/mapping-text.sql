@@ -1,0 +1,1 @@
+SELECT text FROM mapping_version WHERE mapping = :mapping AND number = :number
