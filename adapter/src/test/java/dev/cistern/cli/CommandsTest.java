@@ -188,7 +188,7 @@ class CommandsTest {
   void a_server_that_cannot_be_reached_is_a_broken_machine() {
     Spoken probe = run("probe");
     assertThat(probe.code()).isEqualTo(3);
-    assertThat(probe.err()).contains("does not answer").doesNotContain("Exception:");
+    assertThat(probe.err()).contains("cannot be asked").doesNotContain("Exception:");
   }
 
   @Test
