@@ -1,1 +1,2 @@
-SELECT 1 FROM entry WHERE state = 'ready' AND next_try_at <= :now AND lease_until <= :now LIMIT 1
+SELECT 1 FROM entry WHERE state = 'ready' AND (next_try_at <= :now OR next_try_at > :farthest)
+  AND (lease_until <= :now OR lease_until > :farthest) LIMIT 1

@@ -1,1 +1,1 @@
-SELECT 1 FROM submission WHERE state = 'received' AND lease_until <= :now LIMIT 1
+SELECT 1 FROM submission WHERE state = 'received' AND (lease_until <= :now OR lease_until > :farthest) LIMIT 1

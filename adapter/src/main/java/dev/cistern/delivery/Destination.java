@@ -60,7 +60,9 @@ public final class Destination {
    * before the first result goes out.
    */
   synchronized BundleBuilder.@Nullable Mode open() {
-    if (clock.instant().isBefore(pausedUntil)) {
+    Instant now = clock.instant();
+    // A pause that ends farther off was begun before the clock was set back.
+    if (now.isBefore(pausedUntil) && !now.plus(RetryAfter.LONGEST).isBefore(pausedUntil)) {
       return null;
     }
     if (mode == null) {

@@ -41,7 +41,8 @@ final class GroupCommit implements Committer {
         // This lets go of the savepoint too: whoever releases it again spoils the whole commit.
         handle.rollbackToSavepoint(savepoint);
         chain.reset(before);
-        return () -> result.completeExceptionally(e);
+        RuntimeException told = StoreFault.told(e);
+        return () -> result.completeExceptionally(told);
       }
     }
   }
@@ -51,6 +52,9 @@ final class GroupCommit implements Committer {
   private final Clock clock;
   private final Thread writer;
   private volatile boolean closed;
+
+  /** Only the writer's thread looks at it. */
+  private boolean failing;
 
   GroupCommit(Jdbi jdbi, Clock clock) {
     this.jdbi = jdbi;
@@ -99,7 +103,10 @@ final class GroupCommit implements Committer {
       try (Handle handle = jdbi.open()) {
         writeWith(handle);
       } catch (RuntimeException e) {
-        log.error("the ledger's writer lost its connection and opens another one", e);
+        if (!failing) {
+          log.error("the ledger cannot be written; this is said once until it can again", e);
+        }
+        failing = true;
         failWaiting(e);
       }
     }
@@ -127,6 +134,10 @@ final class GroupCommit implements Committer {
         throw failure;
       }
       answers.forEach(Runnable::run);
+      if (failing) {
+        failing = false;
+        log.info("the ledger can be written again");
+      }
     }
   }
 

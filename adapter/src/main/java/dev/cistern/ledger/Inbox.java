@@ -142,6 +142,7 @@ public final class Inbox {
             tx.handle()
                 .createQuery(Sql.of("submission-claim"))
                 .bind("now", tx.now().toEpochMilli())
+                .bind("farthest", Ledger.farthest(tx.now()))
                 .bind("until", tx.now().plus(lease).toEpochMilli())
                 .bind("owner", owner)
                 .map((rs, context) -> Submission.read(rs))
@@ -152,6 +153,7 @@ public final class Inbox {
     return handle
         .createQuery(Sql.of("submission-any-open"))
         .bind("now", now.toEpochMilli())
+        .bind("farthest", Ledger.farthest(now))
         .mapTo(Integer.class)
         .findFirst()
         .isPresent();

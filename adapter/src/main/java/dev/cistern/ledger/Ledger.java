@@ -8,6 +8,7 @@ import java.io.IOException;
 import java.nio.file.Files;
 import java.nio.file.Path;
 import java.time.Clock;
+import java.time.Duration;
 import java.time.Instant;
 import java.util.Iterator;
 import java.util.function.Consumer;
@@ -155,6 +156,23 @@ public final class Ledger implements AutoCloseable {
     return committer.write(actor, work);
   }
 
+  /**
+   * Whether the store can be written now: writes a row and takes it away again. A transaction that
+   * changes nothing would touch no disk, and would succeed on a full one.
+   */
+  public boolean writable(String actor) {
+    try {
+      return write(
+          actor,
+          tx -> {
+            tx.handle().execute(Sql.of("probe-write"), tx.now().toEpochMilli());
+            return tx.handle().execute(Sql.of("probe-clear")) == 1;
+          });
+    } catch (LedgerUnavailable e) {
+      return false;
+    }
+  }
+
   <T extends @Nullable Object> T read(Function<Handle, T> query) {
     try (Handle handle = jdbi.open()) {
       return query.apply(handle);
@@ -194,6 +212,17 @@ public final class Ledger implements AutoCloseable {
             handle.execute("PRAGMA busy_timeout = " + BUSY_MILLIS);
           }
         });
+  }
+
+  /**
+   * No wait and no claim lasts longer than this. What is farther off was written before the clock
+   * was set back, and is due at once: nobody knows for how long it would wait else.
+   */
+  static final Duration LONGEST_WAIT = Duration.ofHours(1);
+
+  /** In milliseconds. */
+  static long farthest(Instant now) {
+    return now.plus(LONGEST_WAIT).toEpochMilli();
   }
 
   Instant now() {

@@ -72,6 +72,7 @@ public final class Outbox {
             tx.handle()
                 .createQuery(Sql.of("entry-claim-ready"))
                 .bind("now", tx.now().toEpochMilli())
+                .bind("farthest", Ledger.farthest(tx.now()))
                 .bind("until", tx.now().plus(lease).toEpochMilli())
                 .bind("owner", owner)
                 .bind("limit", limit)
@@ -98,6 +99,7 @@ public final class Outbox {
     return handle
         .createQuery(Sql.of("entry-any-ready"))
         .bind("now", now.toEpochMilli())
+        .bind("farthest", Ledger.farthest(now))
         .mapTo(Integer.class)
         .findFirst()
         .isPresent();

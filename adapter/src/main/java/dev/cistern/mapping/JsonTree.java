@@ -123,7 +123,7 @@ final class JsonTree {
     }
   }
 
-  private JsonNode node(JsonToken token) throws IOException {
+  private JsonNode node(JsonToken token) throws IOException, DecodeFault {
     JsonNodeFactory nodes = JsonNodeFactory.instance;
     return switch (token) {
       case START_OBJECT -> {
@@ -132,10 +132,20 @@ final class JsonTree {
       }
       case START_ARRAY -> nodes.arrayNode();
       case VALUE_STRING -> nodes.textNode(parser.getText());
-      case VALUE_NUMBER_INT, VALUE_NUMBER_FLOAT -> new ExactNumber(parser.getText());
+      case VALUE_NUMBER_INT, VALUE_NUMBER_FLOAT -> number(parser.getText());
       case VALUE_TRUE -> nodes.booleanNode(true);
       case VALUE_FALSE -> nodes.booleanNode(false);
       default -> nodes.nullNode();
     };
+  }
+
+  /** JSON sets no bounds to an exponent; the arithmetic does. */
+  private static JsonNode number(String text) throws DecodeFault {
+    try {
+      return new ExactNumber(text);
+    } catch (NumberFormatException e) {
+      throw new DecodeFault(
+          DOCUMENT_TOO_LARGE, "A number in the JSON document has an exponent beyond all measure.");
+    }
   }
 }

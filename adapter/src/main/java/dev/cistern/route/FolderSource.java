@@ -8,6 +8,7 @@ import dev.cistern.ledger.Handover;
 import java.io.File;
 import java.io.IOException;
 import java.io.InputStream;
+import java.nio.charset.StandardCharsets;
 import java.nio.file.Files;
 import java.nio.file.LinkOption;
 import java.nio.file.Path;
@@ -24,6 +25,9 @@ import org.apache.camel.Body;
 public final class FolderSource {
   private static final DateTimeFormatter STAMP =
       DateTimeFormatter.ofPattern("uuuuMMdd'T'HHmmssSSS'Z'").withZone(ZoneOffset.UTC);
+
+  /** Most file systems take 255 bytes; the stamp, a number and two hyphens need some of them. */
+  private static final int LONGEST_NAME = 220;
 
   private final Settings.Folder settings;
   private final Intake intake;
@@ -93,11 +97,24 @@ public final class FolderSource {
 
   /** A file of the same name may have been moved in the same moment, or the clock was set back. */
   private static Path free(Path folder, String stamp, Path file) {
-    Path free = folder.resolve(stamp + "-" + file.getFileName());
+    String name = shortened(file.getFileName().toString());
+    Path free = folder.resolve(stamp + "-" + name);
     for (int i = 2; Files.exists(free, LinkOption.NOFOLLOW_LINKS); i++) {
-      free = folder.resolve(stamp + "-" + i + "-" + file.getFileName());
+      free = folder.resolve(stamp + "-" + i + "-" + name);
     }
     return free;
+  }
+
+  /**
+   * A name with the stamp in front must not be longer than file systems take: its beginning goes,
+   * so that it ends as it did.
+   */
+  private static String shortened(String name) {
+    String rest = name;
+    while (rest.getBytes(StandardCharsets.UTF_8).length > LONGEST_NAME) {
+      rest = rest.substring(rest.offsetByCodePoints(0, 1));
+    }
+    return rest;
   }
 
   private static Seen look(Path path) throws IOException {

@@ -10,7 +10,6 @@ import dev.cistern.delivery.Postbox;
 import dev.cistern.json.Json;
 import dev.cistern.ledger.EntryState;
 import dev.cistern.ledger.Ledger;
-import dev.cistern.ledger.LedgerUnavailable;
 import dev.cistern.wire.Credentials;
 import dev.cistern.wire.FhirHttp;
 import java.io.IOException;
@@ -49,7 +48,7 @@ final class Readiness {
   record Found(boolean ready, String json) {}
 
   Found look() {
-    boolean writable = writable();
+    boolean writable = ledger.writable(actor);
     Optional<Instant> oldest =
         writable ? ledger.records().oldest(EntryState.READY) : Optional.empty();
     Duration waiting =
@@ -67,14 +66,6 @@ final class Readiness {
               out.writeEndObject();
             });
     return new Found(ready, json);
-  }
-
-  private boolean writable() {
-    try {
-      return ledger.write(actor, tx -> true);
-    } catch (LedgerUnavailable e) {
-      return false;
-    }
   }
 
   private void destination(JsonGenerator out) throws IOException {

@@ -58,7 +58,8 @@ final class Settled implements GenericFileFilter<File> {
     Instant since = now;
     if (before != null
         && before.length() == file.getFileLength()
-        && before.modified() == file.getLastModified()) {
+        && before.modified() == file.getLastModified()
+        && before.since().isBefore(now)) { // else the clock was set back
       since = before.since();
     }
     looks.put(path, new Look(file.getFileLength(), file.getLastModified(), since, now));

@@ -52,6 +52,7 @@ final class AdapterProcess {
           - { name: elm, kind: folder, path: ./elm, pattern: "*.csv", settleSeconds: 0, mapping: elm-ward-export }
           - { name: willow, kind: folder, path: ./willow, pattern: "*.jsonl", settleSeconds: 0, mapping: willow-lines }
           - { name: rowan, kind: folder, path: ./rowan, pattern: "*.hl7", settleSeconds: 0, mapping: rowan-oru }
+          - { name: odd, kind: folder, path: ./odd, settleSeconds: 1, mapping: elm-ward-export }
           - { name: bedside, kind: form, mapping: bedside-form }
         """
             .formatted(port, fhir));
@@ -92,15 +93,15 @@ final class AdapterProcess {
   }
 
   static List<String> command(String settings) {
-    return List.of(
-        Path.of(System.getProperty("java.home"), "bin", "java").toString(),
-        "-XX:TieredStopAtLevel=1",
-        "-Xmx256m",
-        "-jar",
-        jar().toString(),
-        "run",
-        "--config",
-        settings);
+    List<String> command = new ArrayList<>();
+    command.add(Path.of(System.getProperty("java.home"), "bin", "java").toString());
+    command.addAll(List.of("-XX:TieredStopAtLevel=1", "-Xmx256m"));
+    String options = System.getProperty("cistern.jvm.options", "");
+    if (!options.isBlank()) {
+      command.addAll(List.of(options.strip().split(" +"))); // a shared archive of classes, say
+    }
+    command.addAll(List.of("-jar", jar().toString(), "run", "--config", settings));
+    return command;
   }
 
   Path site() {
@@ -137,6 +138,11 @@ final class AdapterProcess {
   /** Waits for its end; whether it came in time. */
   boolean ended(Duration within) throws InterruptedException {
     return running().waitFor(within.toMillis(), TimeUnit.MILLISECONDS);
+  }
+
+  /** Of a process that has ended; 128 and the signal where one ended it. */
+  int exitCode() {
+    return running().exitValue();
   }
 
   boolean alive() {

@@ -33,10 +33,13 @@ import org.junit.jupiter.params.provider.ValueSource;
  * -Dcistern.kills=500 -Dcistern.seed=N} makes a campaign of it.
  */
 class KillIT {
-  private static final int KILLS = Campaign.count("cistern.kills", 16, 500);
+  private static final int KILLS = Campaign.count("cistern.kills", 12, 500);
 
   /** Kills on one store, before it is judged and a new one is begun. */
   private static final int ROUND = 25;
+
+  /** Milliseconds between two files of a sender: slower where there are many kills. */
+  private static final int PACE = Campaign.count("cistern.pace", 300, 1000);
 
   /** Such as leave open whether the server carried the request out. */
   private static final List<Fault> FAULTS =
@@ -100,10 +103,10 @@ class KillIT {
           new FormSender(scene.adapter.form(), new Random(seed + 2), Clock.systemUTC(), () -> true);
       Feeding load =
           Feeding.start(
-              new Paced(FolderSender.dayFiles(site, new Random(seed + 3)), 400),
-              new Paced(FolderSender.gateway(site, new Random(seed + 4)), 300),
-              new Paced(FolderSender.messages(site, new Random(seed + 5)), 300),
-              new Paced(forms, 50));
+              new Paced(FolderSender.dayFiles(site, new Random(seed + 3)), PACE),
+              new Paced(FolderSender.gateway(site, new Random(seed + 4)), PACE),
+              new Paced(FolderSender.messages(site, new Random(seed + 5)), PACE),
+              new Paced(forms, PACE / 5));
       for (int kill = 0; kill < kills; kill++) {
         if (random.nextInt(6) > 0) {
           scene.awaitReady();

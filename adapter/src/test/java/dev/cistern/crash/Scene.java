@@ -17,6 +17,8 @@ import java.util.function.Supplier;
 final class Scene implements AutoCloseable {
   private static final Duration LONGEST_START = Duration.ofSeconds(120);
 
+  private static final int KILLED = 128 + 9;
+
   final AdapterProcess adapter;
   final FhirRecord fhir;
 
@@ -37,6 +39,14 @@ final class Scene implements AutoCloseable {
   /** The folder of the store. */
   Path data() {
     return adapter.site().resolve("data");
+  }
+
+  /** Tells it to end; whether it was killed while it did. */
+  boolean diesClosing() throws InterruptedException {
+    if (!adapter.stop()) {
+      throw new AssertionError("SIGTERM does not end it");
+    }
+    return adapter.exitCode() == KILLED;
   }
 
   void awaitQuiet(Supplier<List<HandedOver>> history) {

@@ -198,4 +198,22 @@ class OutboxTest {
     assertThat(kept).isTrue();
     assertThat(inbox.find(first).orElseThrow().tries()).as("progress was made").isZero();
   }
+
+  @Test
+  void a_wait_that_the_clock_was_set_back_before_is_over() {
+    store.clock.tick(Duration.ofDays(2));
+    store.filed(Store.result("0007", 142));
+    Entry tried = store.claimed();
+    store.settled(
+        tried, new Outbox.Outcome.Later(store.clock.instant().plusSeconds(30), true));
+
+    store.clock.tick(Duration.ofDays(-2));
+    Entry again = store.claimed();
+    assertThat(again.id()).isEqualTo(tried.id());
+
+    store.clock.tick(Duration.ofDays(-2));
+    Entry claimedElsewhere = store.claimed();
+    assertThat(claimedElsewhere.id()).as("nor does a claim last so long").isEqualTo(tried.id());
+    store.clock.tick(Duration.ofDays(4));
+  }
 }

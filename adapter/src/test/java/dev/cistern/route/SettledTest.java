@@ -102,4 +102,13 @@ class SettledTest {
     assertThat(settled.accept(done)).isFalse();
     assertThat(settled.accept(march)).isTrue();
   }
+
+  @Test
+  void a_clock_that_is_set_back_only_begins_the_wait_anew() {
+    assertThat(accepts(100, 1)).isFalse();
+    clock.tick(Duration.ofHours(-3));
+    assertThat(accepts(100, 1)).isFalse();
+    clock.tick(Duration.ofSeconds(10));
+    assertThat(accepts(100, 1)).isTrue();
+  }
 }
