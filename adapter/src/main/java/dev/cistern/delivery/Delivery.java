@@ -5,9 +5,12 @@ package dev.cistern.delivery;
 import dev.cistern.fhir.BundleBuilder;
 import dev.cistern.ledger.Entry;
 import dev.cistern.ledger.Ledger;
+import dev.cistern.ledger.LedgerUnavailable;
 import java.time.Clock;
 import java.time.Duration;
 import java.util.List;
+import java.util.Queue;
+import java.util.concurrent.ConcurrentLinkedQueue;
 import org.slf4j.Logger;
 import org.slf4j.LoggerFactory;
 
@@ -26,6 +29,9 @@ public final class Delivery {
   private final String actor;
   private final int bundle;
   private final Duration lease;
+
+  /** What came of bundles while the store could not be written. */
+  private final Queue<Round> unsettled = new ConcurrentLinkedQueue<>();
 
   Delivery(
       Ledger ledger,
@@ -48,6 +54,10 @@ public final class Delivery {
 
   /** Sends what is ready, one bundle; returns how many entries were tried. */
   public int deliver() {
+    Round before = unsettled.poll();
+    if (before != null) {
+      settle(before);
+    }
     BundleBuilder.Mode mode = destination.open();
     if (mode == null) {
       return 0;
@@ -65,13 +75,24 @@ public final class Delivery {
       made.unread().forEach((entry, answer) -> sender.unread(entry, answer, round));
       sender.send(made.parcels(), mode, round);
     }
-    List<Entry> lost = ledger.outbox().settle(actor, round.settled());
+    settle(round);
+    return claimed.size();
+  }
+
+  /** What could not be written waits for the store, not for its claims to run out. */
+  private void settle(Round round) {
+    List<Entry> lost;
+    try {
+      lost = ledger.outbox().settle(actor, round.settled());
+    } catch (LedgerUnavailable e) {
+      unsettled.add(round);
+      throw e;
+    }
     if (!lost.isEmpty()) {
       log.warn(
           "{} entries were claimed by somebody else meanwhile; they are left to them", lost.size());
     }
     round.announce();
-    return claimed.size();
   }
 
   public Destination destination() {

@@ -190,6 +190,18 @@ public final class Inbox {
                 .execute());
   }
 
+  /** Gives a claim back, to be claimed at once and not counted: the store failed, not its work. */
+  public void giveBack(String actor, Submission claimed) {
+    ledger.write(
+        actor,
+        tx ->
+            tx.handle()
+                .createUpdate(Sql.of("submission-give-back"))
+                .bind("submission", claimed.id())
+                .bind("fence", claimed.fence())
+                .execute());
+  }
+
   public Optional<Submission> find(long submission) {
     return ledger.read(handle -> find(handle, submission));
   }

@@ -7,8 +7,8 @@ import org.sqlite.SQLiteErrorCode;
 import org.sqlite.SQLiteException;
 
 /**
- * Tells a store that cannot be written (full, broken, read only) from a statement that is wrong: the
- * first ends by itself, and senders are to try again.
+ * Tells a store that cannot be written (full, broken, read only) from a statement that is wrong:
+ * the first ends by itself, and senders are to try again.
  */
 final class StoreFault {
   /** The low byte of SQLite's codes says the kind. */

@@ -6,6 +6,7 @@ import dev.cistern.ledger.EntryState;
 import dev.cistern.ledger.Filing;
 import dev.cistern.ledger.Inbox;
 import dev.cistern.ledger.Ledger;
+import dev.cistern.ledger.LedgerUnavailable;
 import dev.cistern.ledger.Submission;
 import dev.cistern.mapping.EntryReader;
 import dev.cistern.mapping.Limits;
@@ -21,6 +22,7 @@ import java.util.List;
 import java.util.Map;
 import java.util.Optional;
 import java.util.function.Consumer;
+import org.jspecify.annotations.Nullable;
 import org.slf4j.Logger;
 import org.slf4j.LoggerFactory;
 
@@ -46,6 +48,9 @@ public final class SubmissionRefiner {
   private final String actor;
   private final Consumer<Filing.Filed> rejected;
 
+  /** Claimed when the store could no longer be written: that is no fault of its. */
+  private volatile @Nullable Submission unfinished;
+
   /**
    * @param rejected is told of each entry that was rejected, after the commit
    */
@@ -68,6 +73,11 @@ public final class SubmissionRefiner {
 
   /** Refines the oldest open submission to its end; returns how many entries it gave. */
   public int refine() {
+    Submission before = unfinished;
+    if (before != null) {
+      ledger.inbox().giveBack(actor, before);
+      unfinished = null;
+    }
     Optional<Submission> claimed = ledger.inbox().claim(actor, LEASE);
     if (claimed.isEmpty()) {
       return 0;
@@ -83,6 +93,9 @@ public final class SubmissionRefiner {
     }
     try {
       return refine(submission, feeds.of(submission.source()));
+    } catch (LedgerUnavailable e) {
+      unfinished = submission;
+      throw e;
     } catch (ClaimLost e) {
       log.warn("submission {} was claimed by somebody else meanwhile", submission.id());
       return 0;
@@ -188,7 +201,8 @@ public final class SubmissionRefiner {
                     null,
                     "From its entry "
                         + place.ordinal()
-                        + " on, this file could not be processed: the program stopped each time.")));
+                        + " on, this file could not be processed: the program stopped each"
+                        + " time.")));
     file(submission, List.of(rest), place.ordinal(), true);
   }
 

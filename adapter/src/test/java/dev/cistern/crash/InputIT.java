@@ -60,8 +60,7 @@ class InputIT {
       text.append(
           "%s;14.03.2026;09:05:00;%d;mL;;;;;%s;%s;N4471\n"
               .formatted(People.KNOWN.get(0), 1 + exams % 900, DEVICE, exam));
-      meant.add(
-          new Meant(Fate.ARRIVES, DEVICE, exam, 0, People.KNOWN.get(0), 1 + exams % 900));
+      meant.add(new Meant(Fate.ARRIVES, DEVICE, exam, 0, People.KNOWN.get(0), 1 + exams % 900));
     }
     return new Batch(text.toString().getBytes(StandardCharsets.UTF_8), meant);
   }
@@ -72,8 +71,7 @@ class InputIT {
 
   private void hand(String name, Batch batch) {
     handed.add(
-        new HandedOver(
-            "odd", name, batch.bytes(), batch.meant(), Told.NOTHING, Instant.MAX, true));
+        new HandedOver("odd", name, batch.bytes(), batch.meant(), Told.NOTHING, Instant.MAX, true));
   }
 
   private void drop(String name, Batch batch) throws IOException {
@@ -131,8 +129,8 @@ class InputIT {
       Files.createSymbolicLink(inbox().resolve("link.csv"), outside);
       Files.createSymbolicLink(inbox().resolve("loop.csv"), inbox().resolve("loop.csv"));
       Tool.run("mkfifo", inbox().resolve("pipe.csv").toString());
-      Tool.run("sh", "-c", "printf '%s' > \"$0/$(printf 'bytes-\\377-\\376.csv')\"",
-          inbox().toString());
+      Tool.run(
+          "sh", "-c", "printf '%s' > \"$0/$(printf 'bytes-\\377-\\376.csv')\"", inbox().toString());
       scene.awaitQuiet(this::history);
       assertThat(outside).exists();
       assertThat(Files.isSymbolicLink(inbox().resolve("link.csv"))).isTrue();
@@ -169,8 +167,7 @@ class InputIT {
         }
       }
       scene.awaitQuiet(this::history);
-      judged(
-          scene, "slow file", "Written in its place, a hundred bytes now and then.", history());
+      judged(scene, "slow file", "Written in its place, a hundred bytes now and then.", history());
     }
   }
 
@@ -214,12 +211,9 @@ class InputIT {
             "patient=%s&measured=2026-03-14T09:05&volume=142&purpose=pre-void&scanner=AV-7&exam=%d"
                 .formatted(People.KNOWN.get(1), i);
         Meant meant =
-            new Meant(
-                Fate.ARRIVES, "AV-7", String.valueOf(i), 0, People.KNOWN.get(1), 142);
+            new Meant(Fate.ARRIVES, "AV-7", String.valueOf(i), 0, People.KNOWN.get(1), 142);
         sender.send(
-            "key-" + i,
-            new Batch(body.getBytes(StandardCharsets.UTF_8), List.of(meant)),
-            100);
+            "key-" + i, new Batch(body.getBytes(StandardCharsets.UTF_8), List.of(meant)), 100);
       }
       assertThat(sender.statuses()).isSubsetOf(200, 201);
       scene.awaitQuiet(sender::history);
@@ -236,7 +230,13 @@ class InputIT {
   void a_file_that_may_not_be_read_holds_up_no_other() throws Exception {
     String name = "no permission";
     Tool.require(
-        name, "setpriv", "--reuid=65534", "--regid=65534", "--clear-groups", "test", "-r",
+        name,
+        "setpriv",
+        "--reuid=65534",
+        "--regid=65534",
+        "--clear-groups",
+        "test",
+        "-r",
         AdapterProcess.jar().toString());
     try (Scene scene = Scene.at(site, true, () -> Fault.NONE)) {
       inbox();
@@ -247,8 +247,7 @@ class InputIT {
       Path locked = inbox().resolve("secret.csv");
       Files.setPosixFilePermissions(locked, PosixFilePermissions.fromString("rw-------"));
       drop("open.csv", rows(2));
-      scene.adapter.start(
-          List.of("setpriv", "--reuid=65534", "--regid=65534", "--clear-groups"));
+      scene.adapter.start(List.of("setpriv", "--reuid=65534", "--regid=65534", "--clear-groups"));
       scene.awaitReady();
       await().atMost(PATIENCE).until(() -> history().get(1).told() == Told.KEPT);
       assertThat(history().get(0).told()).isEqualTo(Told.NOTHING);

@@ -36,10 +36,7 @@ class ProcessIT {
         new Paced(FolderSender.messages(site, new Random(Campaign.SEED + 2)), 300),
         new Paced(
             new FormSender(
-                scene.adapter.form(),
-                new Random(Campaign.SEED + 3),
-                Clock.systemUTC(),
-                () -> true),
+                scene.adapter.form(), new Random(Campaign.SEED + 3), Clock.systemUTC(), () -> true),
             60));
   }
 

@@ -41,10 +41,7 @@ class StoreFaultIT {
         new Paced(FolderSender.gateway(site, new Random(Campaign.SEED + 1)), 150),
         new Paced(
             new FormSender(
-                scene.adapter.form(),
-                new Random(Campaign.SEED + 2),
-                Clock.systemUTC(),
-                () -> true),
+                scene.adapter.form(), new Random(Campaign.SEED + 2), Clock.systemUTC(), () -> true),
             40));
   }
 
@@ -65,8 +62,8 @@ class StoreFaultIT {
    * Spoils the store, waits until the adapter says so, looks whether anything is acknowledged
    * meanwhile, and puts it right.
    */
-  private void fails(
-      Scene scene, Look look, String name, String what, Step spoil, Step repair) throws Exception {
+  private void fails(Scene scene, Look look, String name, String what, Step spoil, Step repair)
+      throws Exception {
     Feeding load = load(scene);
     await()
         .atMost(PATIENCE)
@@ -93,7 +90,7 @@ class StoreFaultIT {
         .until(() -> load.history().stream().filter(HandedOver::acknowledged).count() > after + 5);
     load.stop();
     await()
-        .atMost(PATIENCE)
+        .atMost(Duration.ofMinutes(5))
         .pollInterval(Duration.ofMillis(300))
         .until(() -> LedgerRows.quiet(FhirRecord.ledger(look.data())) && answered(load));
     Verdict verdict = scene.judge(look.data(), load.history());

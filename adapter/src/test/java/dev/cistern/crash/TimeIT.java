@@ -73,17 +73,14 @@ class TimeIT {
             site,
             clock,
             () ->
-                spoilt.get() && spoiling.nextInt(5) == 0
-                    ? Fault.UNAVAILABLE_BEFORE
-                    : Fault.NONE)) {
+                spoilt.get() && spoiling.nextInt(5) == 0 ? Fault.UNAVAILABLE_BEFORE : Fault.NONE)) {
       Feeding load =
           Feeding.start(
               new Paced(FolderSender.dayFiles(site, new Random(Campaign.SEED + 2)), 300),
               new Paced(FolderSender.gateway(site, new Random(Campaign.SEED + 3)), 200),
               new Paced(FolderSender.messages(site, new Random(Campaign.SEED + 4)), 200),
               new Paced(
-                  new FormSender(
-                      scene.form(), new Random(Campaign.SEED + 5), clock, () -> true),
+                  new FormSender(scene.form(), new Random(Campaign.SEED + 5), clock, () -> true),
                   100));
       await()
           .atMost(Duration.ofSeconds(120))
@@ -100,8 +97,7 @@ class TimeIT {
       load.stop();
       scene.awaitQuiet(load::history);
       Verdict verdict =
-          Verdict.on(
-              scene.evidence(load.history().stream().map(HandedOver::withoutTime).toList()));
+          Verdict.on(scene.evidence(load.history().stream().map(HandedOver::withoutTime).toList()));
       verdict.figures().put("jumps of the clock", (long) JUMPS + 2);
       verdict.figures().put("answers of the server spoilt", (long) scene.fhir.spoilt());
       CampaignReport.add(

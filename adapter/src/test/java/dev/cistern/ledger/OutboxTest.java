@@ -204,8 +204,7 @@ class OutboxTest {
     store.clock.tick(Duration.ofDays(2));
     store.filed(Store.result("0007", 142));
     Entry tried = store.claimed();
-    store.settled(
-        tried, new Outbox.Outcome.Later(store.clock.instant().plusSeconds(30), true));
+    store.settled(tried, new Outbox.Outcome.Later(store.clock.instant().plusSeconds(30), true));
 
     store.clock.tick(Duration.ofDays(-2));
     Entry again = store.claimed();

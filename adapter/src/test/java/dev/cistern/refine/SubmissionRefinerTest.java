@@ -8,12 +8,14 @@ import static org.assertj.core.api.Assertions.assertThatThrownBy;
 import dev.cistern.ledger.Entry;
 import dev.cistern.ledger.EntryState;
 import dev.cistern.ledger.Filing;
+import dev.cistern.ledger.LedgerUnavailable;
 import dev.cistern.ledger.Submission;
 import java.nio.file.Path;
 import java.time.Duration;
 import java.util.ArrayList;
 import java.util.List;
 import java.util.Map;
+import java.util.concurrent.atomic.AtomicBoolean;
 import java.util.concurrent.atomic.AtomicInteger;
 import java.util.stream.IntStream;
 import org.junit.jupiter.api.AfterEach;
@@ -277,5 +279,26 @@ class SubmissionRefinerTest {
     long again = ward.received(file);
     ward.refined();
     assertThat(ward.entries(again)).hasSize(20).allMatch(e -> e.state() == EntryState.DUPLICATE);
+  }
+
+  @Test
+  void a_store_that_fails_is_no_fault_of_the_submission() {
+    AtomicBoolean full = new AtomicBoolean(true);
+    SubmissionRefiner refiner =
+        ward.refiner(
+            filed -> {
+              if (full.get()) {
+                throw new LedgerUnavailable("the disk is full");
+              }
+            });
+    long submission =
+        ward.received(Ward.file(1_000, n -> n % 200 == 0 ? Ward.row(n, "") : Ward.good(n)));
+    for (int i = 0; i < 4; i++) {
+      assertThatThrownBy(refiner::refine).isInstanceOf(LedgerUnavailable.class);
+    }
+
+    full.set(false);
+    assertThat(refiner.refine()).as("at once, in batches of the usual size").isEqualTo(200);
+    everyRowOnce(submission, 1_000);
   }
 }

@@ -15,32 +15,117 @@ final class Mutator {
   /** What means something to a format, or to those who read numbers and times. */
   private static final Map<Format, List<String>> TOKENS =
       Map.of(
-          Format.DELIMITED, List.of(";", "\"", "\"\"", "\t", "\r\n", "\n", "\r", ",", "'", "\ufeff"),
+          Format.DELIMITED,
+              List.of(";", "\"", "\"\"", "\t", "\r\n", "\n", "\r", ",", "'", "\ufeff"),
           Format.JSON,
               List.of(
-                  "{", "}", "[", "]", "\"", ":", ",", "null", "true", "NaN", "\\u0000", "\\ud800",
-                  "1e999", "-0", "{\"a\":", "[[[[[[[["),
+                  "{",
+                  "}",
+                  "[",
+                  "]",
+                  "\"",
+                  ":",
+                  ",",
+                  "null",
+                  "true",
+                  "NaN",
+                  "\\u0000",
+                  "\\ud800",
+                  "1e999",
+                  "-0",
+                  "{\"a\":",
+                  "[[[[[[[["),
           Format.XML,
               List.of(
-                  "<", ">", "</", "/>", "<!DOCTYPE a [", "<!ENTITY a \"b\">", "&a;", "&#0;",
-                  "&#x10FFFF;", "<![CDATA[", "]]>", "<?xml version=\"1.1\"?>", "<!--", "xmlns=\"\"",
+                  "<",
+                  ">",
+                  "</",
+                  "/>",
+                  "<!DOCTYPE a [",
+                  "<!ENTITY a \"b\">",
+                  "&a;",
+                  "&#0;",
+                  "&#x10FFFF;",
+                  "<![CDATA[",
+                  "]]>",
+                  "<?xml version=\"1.1\"?>",
+                  "<!--",
+                  "xmlns=\"\"",
                   "<?a?>"),
           Format.HL7V2,
               List.of(
-                  "|", "^", "~", "\\", "&", "\r", "\n", "MSH|", "OBX|", "\u000b", "\u001c\r",
-                  "\\X00\\", "\\E\\", "\"\"", "BTS|", "FTS|9\r", "MSH|^~\\&|||||||ORU^R01\r"),
+                  "|",
+                  "^",
+                  "~",
+                  "\\",
+                  "&",
+                  "\r",
+                  "\n",
+                  "MSH|",
+                  "OBX|",
+                  "\u000b",
+                  "\u001c\r",
+                  "\\X00\\",
+                  "\\E\\",
+                  "\"\"",
+                  "BTS|",
+                  "FTS|9\r",
+                  "MSH|^~\\&|||||||ORU^R01\r"),
           Format.FORM,
               List.of(
-                  "&", "=", "%", "%00", "%zz", "+", "\r\n--", "--", "{", "\"", ";", "[]",
-                  "Content-Disposition: form-data; name=", "filename=\"a\"", "%ff%fe"));
+                  "&",
+                  "=",
+                  "%",
+                  "%00",
+                  "%zz",
+                  "+",
+                  "\r\n--",
+                  "--",
+                  "{",
+                  "\"",
+                  ";",
+                  "[]",
+                  "Content-Disposition: form-data; name=",
+                  "filename=\"a\"",
+                  "%ff%fe"));
 
   private static final List<String> VALUES =
       List.of(
-          "0", "-1", "-0", "9223372036854775808", "1e308", "1e-400", "0.1e+2147483648", "1e999999999", "1e-999999999",
-          "2147483648", "99999999999999999999999999999999999999", "NaN", "Infinity", ">999", "<",
-          "1,5", "1.234,5", "\u0661\u0662", "\u2212" + "5", "0000-00-00", "31.02.2026", "29.03.2026",
-          "2026-03-29T02:30", "+292278994-08-17T07:12:55Z", "24:00", "23:59:60", "mL", "ML", "[oz_av]",
-          "\u0000", "\ud83d\ude00", "e\u0301\u0301\u0301", "\u202e", "${x}", "../../etc");
+          "0",
+          "-1",
+          "-0",
+          "9223372036854775808",
+          "1e308",
+          "1e-400",
+          "0.1e+2147483648",
+          "1e999999999",
+          "1e-999999999",
+          "2147483648",
+          "99999999999999999999999999999999999999",
+          "NaN",
+          "Infinity",
+          ">999",
+          "<",
+          "1,5",
+          "1.234,5",
+          "\u0661\u0662",
+          "\u2212" + "5",
+          "0000-00-00",
+          "31.02.2026",
+          "29.03.2026",
+          "2026-03-29T02:30",
+          "+292278994-08-17T07:12:55Z",
+          "24:00",
+          "23:59:60",
+          "mL",
+          "ML",
+          "[oz_av]",
+          "\u0000",
+          "\ud83d\ude00",
+          "e\u0301\u0301\u0301",
+          "\u202e",
+          "${x}",
+          "../../etc");
 
   private final Random random;
 
@@ -85,8 +170,7 @@ final class Mutator {
 
   private byte[] piece(byte[] other) {
     int from = random.nextInt(other.length + 1);
-    return Arrays.copyOfRange(
-        other, from, Math.min(other.length, from + 1 + random.nextInt(200)));
+    return Arrays.copyOfRange(other, from, Math.min(other.length, from + 1 + random.nextInt(200)));
   }
 
   private byte[] token(Format format) {

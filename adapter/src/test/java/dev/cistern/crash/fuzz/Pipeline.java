@@ -32,7 +32,7 @@ final class Pipeline {
   private static final Instant NOW = Instant.parse("2026-03-15T12:00:00Z");
 
   /** Of more entries than these only the decoding is tried: an input is to cost little. */
-  private static final int MOST_REFINED = 8;
+  private static final int MOST_REFINED = 4;
 
   /** Of so many that are accepted one is written as FHIR: that costs more than all the rest. */
   private static final int WRITTEN = 25;
@@ -40,7 +40,7 @@ final class Pipeline {
   private final Refinery refinery = new Refinery(Checks.under(Policy.shipped()));
   private final ResourceBuilder resources =
       new ResourceBuilder(FhirSettings.shipped("fuzz", "1", "urn:oid:2.999.1.1"));
-  private long accepted;
+  private long accepted; // every third entry is read again from its place as well
   private long refused;
 
   Refinery refinery() {
@@ -106,7 +106,9 @@ final class Pipeline {
     if (refined.accepted() && refined.scan().subject().patientId() == null) {
       return "it is accepted without a patient";
     }
-    if (ordinal == 1 && !again(input, raw).fields().equals(raw.fields())) {
+    if (ordinal == 1
+        && (accepted + refused) % 3 == 0
+        && !again(input, raw).fields().equals(raw.fields())) {
       return "it is another one when it is replayed";
     }
     if (!refined.accepted()) {
@@ -122,8 +124,7 @@ final class Pipeline {
     }
     return input
         .mapping()
-        .readAt(
-            ByteSource.of(input.bytes()), input.contentType(), raw.place(), Limits.standard());
+        .readAt(ByteSource.of(input.bytes()), input.contentType(), raw.place(), Limits.standard());
   }
 
   private @Nullable String release(Refined refined) {

@@ -41,10 +41,7 @@ public final class Watched {
    * @return what was found, each with how to make the input again, which is kept in a file as well
    */
   public static List<String> run(
-      long first,
-      long count,
-      LongFunction<Sample> inputs,
-      Function<Sample, @Nullable String> trial)
+      long first, long count, LongFunction<Sample> inputs, Function<Sample, @Nullable String> trial)
       throws InterruptedException {
     Watched watched = new Watched();
     Thread worker = new Thread(() -> watched.work(first, count, inputs, trial), "fuzz");
