@@ -65,6 +65,10 @@ public record EntrySheet(
     return raw == null ? "The bytes were purged." : Printable.text(raw);
   }
 
+  public String volume() {
+    return QueuePage.volumeOf(dossier.entry());
+  }
+
   public boolean mayDiscard() {
     return mayChange && dossier.entry().state() == EntryState.REJECTED;
   }

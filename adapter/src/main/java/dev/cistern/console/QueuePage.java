@@ -47,12 +47,16 @@ public record QueuePage(
 
     /** The volume as it is known, or as the number that was sent. */
     public String volume() {
-      String text = entry.volumeText();
-      if (text != null) {
-        return text;
-      }
-      return entry.urgency() > 0 ? "sent as " + entry.urgency() : "not known";
+      return volumeOf(entry);
     }
+  }
+
+  static String volumeOf(Entry entry) {
+    String text = entry.volumeText();
+    if (text != null) {
+      return text;
+    }
+    return entry.urgency() > 0 ? "sent as " + entry.urgency() : "not known";
   }
 
   public String counted() {

@@ -32,8 +32,16 @@ CREATE TABLE mapping_version (
   PRIMARY KEY (mapping, number)
 ) WITHOUT ROWID;
 
--- The queue is paged by urgency and number, whatever narrows it.
-CREATE INDEX entry_rejected_source ON entry (source, urgency DESC, id) WHERE state = 'rejected';
-CREATE INDEX entry_rejected_code   ON entry (code, urgency DESC, id)   WHERE state = 'rejected';
-CREATE INDEX submission_day         ON submission (source, received_at);
-CREATE INDEX entry_device          ON entry (device_serial, received_at) WHERE device_serial IS NOT NULL;
+-- The queue is paged by urgency and number, whatever narrows it; the time of receipt stands behind them, so
+-- that what came too early is passed over without being read.
+DROP INDEX entry_rejected;
+CREATE INDEX entry_rejected        ON entry (urgency DESC, id, received_at)         WHERE state = 'rejected';
+CREATE INDEX entry_rejected_source ON entry (source, urgency DESC, id, received_at) WHERE state = 'rejected';
+CREATE INDEX entry_rejected_code   ON entry (code, urgency DESC, id, received_at)   WHERE state = 'rejected';
+CREATE INDEX entry_urgent          ON entry (urgency, received_at, changed_at)      WHERE state = 'rejected';
+
+-- What the overview and the gaps ask for, without a look at the entries themselves.
+DROP INDEX entry_exam;
+CREATE INDEX entry_exam     ON entry (device_serial, exam_id, received_at, source) WHERE exam_id IS NOT NULL;
+CREATE INDEX entry_device   ON entry (device_serial, received_at)                  WHERE device_serial IS NOT NULL;
+CREATE INDEX submission_day ON submission (source, received_at);

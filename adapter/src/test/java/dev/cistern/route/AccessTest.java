@@ -14,6 +14,8 @@ import dev.cistern.ledger.Account;
 import dev.cistern.ledger.Role;
 import dev.cistern.plant.Plant;
 import dev.cistern.scan.CisternException;
+import dev.cistern.scan.Sha256;
+import java.net.Socket;
 import java.net.URI;
 import java.net.URLEncoder;
 import java.net.http.HttpClient;
@@ -161,6 +163,31 @@ class AccessTest {
     assertThat(events())
         .contains(
             "token-added by user root", "token-used by token tablet", "received by token tablet");
+  }
+
+  @ParameterizedTest
+  @ValueSource(
+      strings = {
+        "/assets/../forms/bedside",
+        "/health/../forms/bedside",
+        "/assets/%2e%2e/forms/bedside",
+        "/sign-in/../forms/bedside",
+        "/forms/bedside;x=/assets/",
+        "/%66orms/bedside",
+        "//forms/bedside"
+      })
+  void no_way_of_writing_an_address_leads_around_the_question(String path) throws Exception {
+    String body = FORM + ++exams;
+    try (Socket socket = new Socket("127.0.0.1", URI.create(site.adapter.address()).getPort())) {
+      String request =
+          "POST %s HTTP/1.1\r\nHost: x\r\nConnection: close\r\nContent-Type: %s\r\nContent-Length: %d\r\n\r\n%s"
+              .formatted(path, Site.TYPE, body.length(), body);
+      socket.getOutputStream().write(request.getBytes(StandardCharsets.UTF_8));
+      String answer = new String(socket.getInputStream().readAllBytes(), StandardCharsets.UTF_8);
+      assertThat(answer).matches("(?s)HTTP/1.1 (302|303|400|401|403|404) .*");
+    }
+    String sha = Sha256.hex(body.getBytes(StandardCharsets.UTF_8));
+    assertThat(site.plant.ledger().records().submission("bedside", sha)).isEmpty();
   }
 
   @Test

@@ -53,7 +53,7 @@ public final class Gate implements Filter {
       throws IOException, ServletException {
     HttpServletRequest asked = (HttpServletRequest) request;
     HttpServletResponse answer = (HttpServletResponse) response;
-    String path = asked.getRequestURI();
+    String path = path(asked);
     if (changes(asked) && isForeign(asked)) {
       refuse(answer, 403, "This came from another site. Open the page here and send it again.");
       return;
@@ -78,7 +78,7 @@ public final class Gate implements Filter {
   private boolean passes(
       HttpServletRequest asked, HttpServletResponse answer, Caller caller, boolean checked)
       throws IOException {
-    String path = asked.getRequestURI();
+    String path = path(asked);
     if (path.startsWith(FORMS)) {
       return passesForm(asked, answer, caller);
     }
@@ -98,7 +98,7 @@ public final class Gate implements Filter {
 
   private boolean passesForm(HttpServletRequest asked, HttpServletResponse answer, Caller caller)
       throws IOException {
-    if (!formsAsked || caller.mayPost(asked.getRequestURI().substring(FORMS.length()))) {
+    if (!formsAsked || caller.mayPost(path(asked).substring(FORMS.length()))) {
       return true;
     }
     if (!changes(asked)) {
@@ -116,6 +116,12 @@ public final class Gate implements Filter {
         "Nothing was kept or shown: say who you are. People sign in at /sign-in (in another window,"
             + " so that what was typed stays), programs send a token.");
     return false;
+  }
+
+  /** The path by which the servlet is chosen: as it is written, it could lead through another. */
+  private static String path(HttpServletRequest asked) {
+    String rest = asked.getPathInfo();
+    return rest == null ? asked.getServletPath() : asked.getServletPath() + rest;
   }
 
   /** What is no page and shows nothing of a patient. */
@@ -162,7 +168,7 @@ public final class Gate implements Filter {
     String given = null;
     if (query != null && query.startsWith(CHECK + "=")) {
       given = query.substring(CHECK.length() + 1);
-    } else if (!asked.getRequestURI().startsWith(FORMS)) {
+    } else if (!path(asked).startsWith(FORMS)) {
       // A form's body is kept as it came: nobody may read it before.
       given = asked.getParameter(CHECK);
     }
