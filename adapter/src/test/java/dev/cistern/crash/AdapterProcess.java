@@ -24,18 +24,21 @@ final class AdapterProcess {
 
   private final Path site;
   private final int port;
+  private final int messages;
   private final HttpClient http =
       HttpClient.newBuilder().connectTimeout(Duration.ofSeconds(2)).build();
   private volatile @Nullable Process process;
 
-  private AdapterProcess(Path site, int port) {
+  private AdapterProcess(Path site, int port, int messages) {
     this.site = site;
     this.port = port;
+    this.messages = messages;
   }
 
   /** Writes a site's files; nothing runs yet. */
   static AdapterProcess at(Path site, URI fhir) throws IOException {
     int port = freePort();
+    int messages = freePort();
     Files.createDirectories(site.resolve("mappings"));
     for (String mapping : MAPPINGS) {
       String file = mapping + ".yaml";
@@ -53,10 +56,11 @@ final class AdapterProcess {
           - { name: willow, kind: folder, path: ./willow, pattern: "*.jsonl", settleSeconds: 0, mapping: willow-lines }
           - { name: rowan, kind: folder, path: ./rowan, pattern: "*.hl7", settleSeconds: 0, mapping: rowan-oru }
           - { name: odd, kind: folder, path: ./odd, settleSeconds: 1, mapping: elm-ward-export }
+          - { name: messages, kind: mllp, port: %d, mapping: rowan-oru }
           - { name: bedside, kind: form, mapping: bedside-form }
         """
-            .formatted(port, fhir));
-    return new AdapterProcess(site, port);
+            .formatted(port, fhir, messages));
+    return new AdapterProcess(site, port, messages);
   }
 
   static Path jar() {
@@ -151,6 +155,11 @@ final class AdapterProcess {
 
   URI form() {
     return URI.create("http://127.0.0.1:" + port + "/forms/bedside");
+  }
+
+  /** Where messages are taken over connections. */
+  int messages() {
+    return messages;
   }
 
   boolean ready() {

@@ -9,6 +9,7 @@ import dev.cistern.crash.load.Feeding;
 import dev.cistern.crash.load.Feeding.Paced;
 import dev.cistern.crash.load.FolderSender;
 import dev.cistern.crash.load.FormSender;
+import dev.cistern.crash.load.MessageSender;
 import dev.cistern.testing.FaultyFhirServer.Fault;
 import java.nio.charset.StandardCharsets;
 import java.nio.file.Files;
@@ -27,10 +28,10 @@ import org.junit.jupiter.params.ParameterizedTest;
 import org.junit.jupiter.params.provider.ValueSource;
 
 /**
- * {@code kill -9} at random moments while files of three kinds and forms come in, corrections come
- * out of order, and the server spoils some of its answers. The sender of a form repeats it until it
- * is answered, as promised to senders; a file lies where it is until it is moved. {@code
- * -Dcistern.kills=500 -Dcistern.seed=N} makes a campaign of it.
+ * {@code kill -9} at random moments while files of three kinds, messages and forms come in,
+ * corrections come out of order, and the server spoils some of its answers. The sender of a form
+ * repeats it until it is answered, as promised to senders; a file lies where it is until it is
+ * moved. {@code -Dcistern.kills=500 -Dcistern.seed=N} makes a campaign of it.
  */
 class KillIT {
   private static final int KILLS = Campaign.count("cistern.kills", 12, 500);
@@ -75,8 +76,9 @@ class KillIT {
       CampaignReport.add(
           new CampaignReport.Step(
               "kill -9 at random moments, " + (updateCreate ? "by PUT" : "by conditional create"),
-              "Files of three kinds, forms, corrections out of order, one answer of the server in"
-                  + " twenty spoilt; killed, started again, judged after each "
+              "Files of three kinds, messages over connections, forms, corrections out of order,"
+                  + " one answer of the server in twenty spoilt; killed, started again, judged"
+                  + " after each "
                   + ROUND
                   + " kills.",
               figures,
@@ -101,11 +103,13 @@ class KillIT {
       scene.adapter.start();
       FormSender forms =
           new FormSender(scene.adapter.form(), new Random(seed + 2), Clock.systemUTC(), () -> true);
+      MessageSender connected = new MessageSender(scene.adapter.messages(), new Random(seed + 6));
       Feeding load =
           Feeding.start(
               new Paced(FolderSender.dayFiles(site, new Random(seed + 3)), PACE),
               new Paced(FolderSender.gateway(site, new Random(seed + 4)), PACE),
               new Paced(FolderSender.messages(site, new Random(seed + 5)), PACE),
+              new Paced(connected, PACE / 2),
               new Paced(forms, PACE / 5));
       for (int kill = 0; kill < kills; kill++) {
         if (random.nextInt(6) > 0) {
@@ -120,6 +124,7 @@ class KillIT {
       load.stop();
       scene.awaitQuiet(load::history);
       assertThat(scene.adapter.stop()).as("SIGTERM ends it").isTrue();
+      assertThat(connected.codes()).containsExactly("AA");
       assertThat(forms.statuses()).isSubsetOf(200, 201, 409, 422);
       Verdict verdict = scene.judge(load.history());
       verdict.figures().put("answers of the server spoilt", (long) scene.fhir.spoilt());
