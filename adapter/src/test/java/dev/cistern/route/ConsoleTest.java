@@ -13,6 +13,7 @@ import dev.cistern.testing.Browser;
 import java.nio.file.Files;
 import java.nio.file.Path;
 import java.util.List;
+import java.util.Objects;
 import org.junit.jupiter.api.AfterAll;
 import org.junit.jupiter.api.BeforeAll;
 import org.junit.jupiter.api.BeforeEach;
@@ -239,7 +240,7 @@ class ConsoleTest {
     go("/mappings");
     assertThat(browser.text("main")).contains("Q7");
     follow(browser.driver().findElement(By.linkText(ELM)));
-    String before = browser.find("#text").getAttribute("value");
+    String before = Objects.requireNonNull(browser.find("#text").getAttribute("value"));
 
     edit(before.replace("fields:", "fields: ["));
     press("try");
@@ -253,7 +254,8 @@ class ConsoleTest {
     press("weigh");
     assertThat(browser.text("[aria-labelledby=effect]"))
         .contains("nothing written", String.valueOf(entry.id()), "0 of the last delivered ones");
-    assertThat(site.plant.feeds().of(ELM).codes().get("purpose").word("Q7")).isNull();
+    assertThat(Objects.requireNonNull(site.plant.feeds().of(ELM).codes().get("purpose")).word("Q7"))
+        .isNull();
 
     browser.find("#why").sendKeys("the ward's new word for before the void");
     press("activate");
