@@ -118,11 +118,12 @@ public final class Destination {
     if (reason == null) {
       since = now;
     }
-    if (!why.equals(reason)) {
-      reason = why;
+    boolean news = !why.equals(reason);
+    reason = why;
+    if (news) {
       log.warn("delivery is paused: {}", why);
-      keep(false);
     }
+    keep(false, news);
   }
 
   /** A result was taken. */
@@ -149,7 +150,7 @@ public final class Destination {
       log.info("delivery goes on");
     }
     if (news) {
-      keep(true);
+      keep(true, true);
     }
   }
 
@@ -167,12 +168,13 @@ public final class Destination {
     return since;
   }
 
-  private void keep(boolean open) {
+  private void keep(boolean open, boolean news) {
     ledger
         .records()
         .keep(
             actor,
             new Records.Destination(
-                NAME, open, since, pausedUntil, reason, mode == null ? null : mode.name()));
+                NAME, open, since, pausedUntil, reason, mode == null ? null : mode.name()),
+            news);
   }
 }

@@ -132,8 +132,12 @@ public final class Records {
                 .findFirst());
   }
 
-  /** Keeps the destination's state, with an event on the trail. */
-  public void keep(String actor, Destination destination) {
+  /**
+   * Keeps the destination's state.
+   *
+   * @param news whether more changed than the time of the next try: then the trail gets an event
+   */
+  public void keep(String actor, Destination destination, boolean news) {
     ledger.write(
         actor,
         tx -> {
@@ -146,13 +150,15 @@ public final class Records {
               .bind("reason", destination.reason())
               .bind("mode", destination.mode())
               .execute();
-          tx.trail(
-              destination.open() ? "destination-open" : "destination-paused",
-              null,
-              null,
-              null,
-              null,
-              destination.reason());
+          if (news) {
+            tx.trail(
+                destination.open() ? "destination-open" : "destination-paused",
+                null,
+                null,
+                null,
+                null,
+                destination.reason());
+          }
           return destination;
         });
   }

@@ -17,6 +17,8 @@ import java.net.ServerSocket;
 import java.net.URI;
 import java.nio.file.Path;
 import java.time.Duration;
+import java.time.Instant;
+import java.util.ArrayList;
 import java.util.Collections;
 import java.util.List;
 import org.hl7.fhir.r4.model.CapabilityStatement;
@@ -87,6 +89,21 @@ class PauseTest {
     bench.file(Bench.exam(1));
     bench.deliver();
     assertThat(server.urls()).noneMatch(url -> url.contains("elsewhere"));
+  }
+
+  @Test
+  void people_see_when_the_next_try_is_while_the_reason_stays_the_same() {
+    server.always(Reply.status(503));
+    bench.file(Bench.exam(1));
+    bench.deliver();
+    Instant first = bench.destination().nextTryAt();
+    bench.tries(1);
+    assertThat(bench.destination().nextTryAt())
+        .isAfter(first)
+        .isEqualTo(bench.postbox().destination().pausedUntil());
+    List<String> events = new ArrayList<>();
+    bench.ledger.trail(null, null, event -> events.add(event.event()));
+    assertThat(events).filteredOn("destination-paused"::equals).hasSize(1);
   }
 
   @Test
