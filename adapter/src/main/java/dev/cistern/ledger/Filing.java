@@ -102,18 +102,22 @@ public final class Filing {
 
   /** Files an entry again that was waiting. */
   public Filed refile(Tx tx, Entry entry, Refined refined, EntryState refused) {
+    return refiled(tx, entry.submission(), entry.id(), refined, refused);
+  }
+
+  private static Filed refiled(
+      Tx tx, long submissionId, long entry, Refined refined, EntryState refused) {
     Submission submission =
         tx.handle()
             .createQuery(Sql.of("submission-find"))
-            .bind("submission", entry.submission())
+            .bind("submission", submissionId)
             .map((rs, context) -> Submission.read(rs))
             .one();
-    Fate fate = fate(tx, submission, entry.id(), refined, refused);
-    SqlStatement<?> update =
-        tx.handle().createUpdate(Sql.of("entry-refile")).bind("entry", entry.id());
+    Fate fate = fate(tx, submission, entry, refined, refused);
+    SqlStatement<?> update = tx.handle().createUpdate(Sql.of("entry-refile")).bind("entry", entry);
     bind(update, tx, fate);
     ((org.jdbi.v3.core.statement.Update) update).execute();
-    return settled(tx, submission.id(), entry.id(), entry.state(), fate);
+    return settled(tx, submission.id(), entry, EntryState.WAITING, fate);
   }
 
   private static Filed settled(
@@ -124,7 +128,24 @@ public final class Filing {
       Outbox.change(
           tx, older.entry(), EntryState.READY, EntryState.SUPERSEDED, "superseded", entry);
     }
+    if (fate.state() == EntryState.READY) {
+      goOn(tx, refined, entry);
+    }
     return new Filed(entry, fate.state(), fate.other(), refined.findings());
+  }
+
+  /**
+   * Scans of the same sitting that were held because another one was called accepted too, and is no
+   * longer, go on: so the order of arrival decides nothing.
+   */
+  private static void goOn(Tx tx, Refined refined, long by) {
+    for (Entry held : Sittings.held(tx, refined)) {
+      Refined again = Sittings.again(held);
+      if (Sittings.acceptedTwice(tx, again).isEmpty()) {
+        Outbox.change(tx, held.id(), EntryState.REJECTED, EntryState.WAITING, "replayed", by);
+        refiled(tx, held.submission(), held.id(), again, EntryState.REJECTED);
+      }
+    }
   }
 
   private static String detail(Fate fate, @Nullable String code) {
@@ -180,6 +201,10 @@ public final class Filing {
     if (decision instanceof Succession.Decision.Unclear unclear) {
       Refined held = conflict(refined, SequenceReason.REVISION_UNCLEAR, unclear.entry());
       return refusedFate(tx, submission, held, refused, known, unclear.entry());
+    }
+    Optional<Finding> twice = Sittings.acceptedTwice(tx, refined);
+    if (twice.isPresent()) {
+      return refusedFate(tx, submission, refined.with(twice.get()), refused, known, null);
     }
     if (decision instanceof Succession.Decision.NewerThan) {
       return new Fate(EntryState.READY, null, refined, unsent(known));

@@ -29,6 +29,13 @@ public enum SequenceReason implements Reason {
       "A correction arrived, but what it corrects never did.",
       "Look for the original at its sender. Should it arrive later, it will not replace the"
           + " correction."),
+  ACCEPTED_TWICE(
+      "accepted-twice",
+      Severity.REJECT,
+      "Two scans of the same sitting are both called the accepted one.",
+      "Ask whoever scanned which one counts. If it is the other one, amend accepted to no here. If it"
+          + " is this one, have a correction of the other one sent: this one then goes on by"
+          + " itself."),
   EXAM_NUMBER_GAP(
       "exam-number-gap",
       Severity.WARN,
