@@ -3,9 +3,10 @@
 package dev.cistern.cli;
 
 import dev.cistern.delivery.ReadBack;
-import dev.cistern.fhir.Release;
+import dev.cistern.fhir.Outgoing;
 import dev.cistern.ledger.Entry;
 import dev.cistern.ledger.EntryState;
+import dev.cistern.ledger.Outbox;
 import dev.cistern.ledger.Reconciliation;
 import dev.cistern.plant.Plant;
 import java.io.PrintWriter;
@@ -91,31 +92,45 @@ final class ReconcileCommand extends OnLedger {
   }
 
   private static @Nullable String difference(Plant plant, Entry entry) {
-    Release expected = plant.postbox().parcels().unresolved(entry);
+    Outgoing written = plant.postbox().parcels().written(entry);
     String location = entry.location();
-    boolean purged = entry.purgedAt() != null;
-    if ((expected == null && !purged) || location == null) {
+    if ((written == null && entry.purgedAt() == null) || location == null) {
       return "is delivered, but the ledger does not say what or where it is";
     }
-    ReadBack readBack = plant.postbox().readBack();
-    ReadBack.Seen seen =
-        expected == null ? readBack.present(location) : readBack.at(location, expected);
-    if (expected == null && seen instanceof ReadBack.Seen.There there) {
-      return Objects.equals(there.at().version(), entry.version())
-          ? null
-          : "was changed at the server: version "
-              + there.at().version()
-              + " stands there, version "
-              + entry.version()
-              + " was written (what it said was purged here)";
+    if (written == null) {
+      return purged(plant, entry, location);
     }
+    ReadBack.Seen seen = plant.postbox().readBack().of(written);
     if (seen instanceof ReadBack.Seen.There there) {
       List<String> paths =
-          there.differences().stream()
-              .filter(path -> !path.startsWith("Observation.subject"))
-              .toList();
+          there.differences().stream().filter(path -> !path.contains(".subject")).toList();
       return paths.isEmpty() ? null : "differs at the server in " + String.join(", ", paths);
     }
+    return otherwise(seen);
+  }
+
+  /** What it said was purged: only whether the version still stands can be told. */
+  private static @Nullable String purged(Plant plant, Entry entry, String location) {
+    List<Outbox.Landed> places = new ArrayList<>();
+    places.add(new Outbox.Landed(location, entry.version()));
+    places.addAll(entry.derived().values());
+    for (Outbox.Landed place : places) {
+      ReadBack.Seen seen = plant.postbox().readBack().present(place.location());
+      if (!(seen instanceof ReadBack.Seen.There there)) {
+        return otherwise(seen);
+      }
+      if (!Objects.equals(there.at().version(), place.version())) {
+        return "was changed at the server: version "
+            + there.at().version()
+            + " stands there, version "
+            + place.version()
+            + " was written (what it said was purged here)";
+      }
+    }
+    return null;
+  }
+
+  private static String otherwise(ReadBack.Seen seen) {
     if (seen instanceof ReadBack.Seen.Missing) {
       return "is not at the server";
     }

@@ -63,6 +63,18 @@ final class ShowCommand extends OnLedger {
     }
     if (entry.location() != null) {
       out().println("At server " + entry.location() + " version " + entry.version());
+      entry
+          .derived()
+          .forEach(
+              (kind, at) ->
+                  out()
+                      .println(
+                          "          "
+                              + at.location()
+                              + " version "
+                              + at.version()
+                              + ", "
+                              + kind.code()));
     }
     out().println();
     out().println("As sent (SHA-256 of the whole: " + submission.sha256() + ")");
@@ -151,6 +163,8 @@ final class ShowCommand extends OnLedger {
           optional(out, "otherEntry", entry.otherEntry());
           optional(out, "location", entry.location());
           optional(out, "version", entry.version());
+          out.writeFieldName("derived");
+          out.writeRawValue(entry.derivedJson() == null ? "{}" : entry.derivedJson());
           out.writeStringField("raw", dossier.raw());
           optional(out, "rawPurgedAt", submission.purgedAt());
           optional(out, "purgedAt", entry.purgedAt());

@@ -2,6 +2,7 @@
 // SPDX-FileCopyrightText: The Cistern authors
 package dev.cistern.config;
 
+import dev.cistern.scan.Derived;
 import java.net.URI;
 import java.nio.file.Path;
 import java.time.Duration;
@@ -77,7 +78,11 @@ public record Settings(
     }
   }
 
-  /** The server that takes the results. */
+  /**
+   * The server that takes the results.
+   *
+   * @param derived what is computed from a result and written beside it
+   */
   public record Fhir(
       URI base,
       Mode mode,
@@ -87,8 +92,13 @@ public record Settings(
       int largestAnswer,
       String system,
       boolean snomed,
+      List<Derived> derived,
       Auth auth,
-      Tls tls) {}
+      Tls tls) {
+    public Fhir {
+      derived = List.copyOf(derived);
+    }
+  }
 
   /** How the adapter says who it is. */
   public sealed interface Auth {

@@ -4,6 +4,8 @@ package dev.cistern.config;
 
 import com.fasterxml.jackson.databind.JsonNode;
 import dev.cistern.scan.CisternException;
+import dev.cistern.scan.Coded;
+import dev.cistern.scan.Derived;
 import dev.cistern.yaml.Problem;
 import dev.cistern.yaml.YamlFile;
 import dev.cistern.yaml.YamlProblems;
@@ -11,6 +13,7 @@ import java.net.URI;
 import java.nio.file.Path;
 import java.time.Duration;
 import java.util.ArrayList;
+import java.util.EnumSet;
 import java.util.HashSet;
 import java.util.List;
 import java.util.Locale;
@@ -132,6 +135,7 @@ public final class SettingsFile {
         number("/fhir/largestAnswer", 16_777_216),
         text("/fhir/system", "urn:cistern"),
         yaml.tree().at("/fhir/snomed").asBoolean(true),
+        derived(),
         access.auth(),
         access.tls());
   }
@@ -147,6 +151,14 @@ public final class SettingsFile {
             pointer.substring(1).replace('/', '.') + ": " + e.getMessage(), e);
       }
     };
+  }
+
+  private List<Derived> derived() {
+    Set<Derived> kinds = EnumSet.noneOf(Derived.class);
+    for (JsonNode word : yaml.tree().at("/fhir/derived")) {
+      Coded.of(Derived.class, word.asText()).ifPresent(kinds::add);
+    }
+    return List.copyOf(kinds);
   }
 
   private Settings.Patient patient() {

@@ -73,7 +73,8 @@ public final class Delivery {
     } else {
       made.refused().forEach(round::refused);
       made.unread().forEach((entry, answer) -> sender.unread(entry, answer, round));
-      sender.send(made.parcels(), mode, round);
+      made.broken().forEach((entry, failure) -> sender.broken(entry, failure, round));
+      send(claimed, made.parcels(), mode, round);
     }
     settle(round);
     return claimed.size();
@@ -93,6 +94,18 @@ public final class Delivery {
           "{} entries were claimed by somebody else meanwhile; they are left to them", lost.size());
     }
     round.announce();
+  }
+
+  /** Whatever happens, every claimed entry is settled: none waits for its lease to run out. */
+  private void send(
+      List<Entry> claimed, List<Parcel> parcels, BundleBuilder.Mode mode, Round round) {
+    try {
+      sender.send(parcels, mode, round);
+    } catch (LedgerUnavailable e) {
+      throw e;
+    } catch (RuntimeException e) {
+      round.unsettled(claimed).forEach(entry -> sender.broken(entry, e, round));
+    }
   }
 
   public Destination destination() {

@@ -28,6 +28,10 @@ public enum DeliveryReason implements Reason {
       "server-error",
       "The record system failed on this entry again and again. Show it to whoever looks after that"
           + " system, then replay the entry."),
+  NOT_BUILT(
+      "not-built",
+      "Show this entry to whoever looks after the interface: the adapter itself fails on it. Replay"
+          + " it when that is put right."),
   CHANGED_AT_SERVER(
       "changed-at-server",
       "Somebody changed this result in the record since it was written. Compare both, and amend or"

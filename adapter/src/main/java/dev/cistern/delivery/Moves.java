@@ -2,7 +2,6 @@
 // SPDX-FileCopyrightText: The Cistern authors
 package dev.cistern.delivery;
 
-import dev.cistern.fhir.BundleBuilder;
 import dev.cistern.fhir.FhirSettings;
 import dev.cistern.fhir.Outgoing;
 import dev.cistern.fhir.PatientLink;
@@ -11,10 +10,17 @@ import dev.cistern.fhir.ResourceBuilder;
 import dev.cistern.fhir.Write;
 import dev.cistern.fhir.WrongPatient;
 import dev.cistern.ledger.Entry;
+import dev.cistern.ledger.Outbox;
+import dev.cistern.scan.Derived;
 import dev.cistern.scan.Finding;
 import dev.cistern.scan.Scan;
 import dev.cistern.scan.ScanKey;
+import dev.cistern.scan.Status;
 import dev.cistern.wire.Answer;
+import java.util.ArrayList;
+import java.util.EnumMap;
+import java.util.List;
+import java.util.Map;
 import java.util.Objects;
 import org.hl7.fhir.r4.model.Observation;
 import org.hl7.fhir.r4.model.Observation.ObservationStatus;
@@ -42,9 +48,15 @@ final class Moves {
     /**
      * It goes to another patient.
      *
-     * @param current what stands with the wrong patient; null where it is withdrawn already
+     * @param current what stands with the wrong patient
+     * @param derived what stands there that was derived from it, and is not withdrawn
      */
-    record Moved(@Nullable Observation current) implements Plan {}
+    record Moved(Observation current, Map<Derived, Observation> derived) implements Plan {
+      /** Whether nothing is left to be withdrawn. */
+      boolean isWithdrawn() {
+        return current.getStatus() == ObservationStatus.ENTEREDINERROR && derived.isEmpty();
+      }
+    }
 
     /** A person is needed. */
     record Refused(Finding finding) implements Plan {}
@@ -74,10 +86,16 @@ final class Moves {
     if (names(current, link)) {
       return new Plan.Stays();
     }
-    if (current.getStatus() == ObservationStatus.ENTEREDINERROR) {
-      return new Plan.Moved(null);
+    if (changed(current, last.version())) {
+      return new Plan.Refused(
+          DeliveryReason.CHANGED_AT_SERVER.found(
+              null,
+              "The result that went to another patient was changed in the record by somebody else."));
     }
-    if (last.scan() == null) {
+    Plan plan = withDerived(last, current);
+    boolean purged = last.written() == null;
+    boolean withdrawal = scan.measurement().status() == Status.ENTERED_IN_ERROR;
+    if (purged && plan instanceof Plan.Moved moved && (withdrawal || !moved.isWithdrawn())) {
       return new Plan.Refused(
           DeliveryReason.EARLIER_VERSION_PURGED.found(
               null,
@@ -85,20 +103,59 @@ final class Moves {
                   + last.id()
                   + " went to another patient, and what it said was purged here since."));
     }
-    String written = last.version();
-    String version = current.getMeta().getVersionId();
-    if (written != null && version != null && !version.equals(written)) {
-      return new Plan.Refused(
-          DeliveryReason.CHANGED_AT_SERVER.found(
-              null,
-              "The result that went to another patient was changed in the record by somebody else."));
-    }
-    return new Plan.Moved(current);
+    return plan;
   }
 
-  /** Whether the last version names the same patient, or would by now. */
+  private Plan withDerived(Entry last, Observation current) {
+    Map<Derived, Observation> derived = new EnumMap<>(Derived.class);
+    for (Map.Entry<Derived, Outbox.Landed> each : last.derived().entrySet()) {
+      ReadBack.Standing standing = readBack.standing(each.getValue().location());
+      if (standing instanceof ReadBack.Standing.NotRead unread) {
+        return new Plan.NotRead(unread.answer());
+      }
+      // What somebody deleted stands no more.
+      if (standing instanceof ReadBack.Standing.There there) {
+        if (changed(there.observation(), each.getValue().version())) {
+          return new Plan.Refused(
+              DeliveryReason.CHANGED_AT_SERVER.found(
+                  null,
+                  "What was derived from the result that went to another patient was changed in the"
+                      + " record by somebody else."));
+        }
+        if (there.observation().getStatus() != ObservationStatus.ENTEREDINERROR) {
+          derived.put(each.getKey(), there.observation());
+        }
+      }
+    }
+    return new Plan.Moved(current, derived);
+  }
+
+  /** Somebody may have withdrawn it, which is what is to be done anyway. */
+  private static boolean changed(Observation current, @Nullable String written) {
+    String version = current.getMeta().getVersionId();
+    return current.getStatus() != ObservationStatus.ENTEREDINERROR
+        && written != null
+        && version != null
+        && !version.equals(written);
+  }
+
+  /**
+   * What a version says, but where it withdraws the result and names another patient than has it:
+   * then it is withdrawn as it stands, and nothing is written to a patient who never had it. What
+   * stands may have been purged here: then {@link #plan} asks the server.
+   */
+  Scan toBeWritten(Entry last, Scan scan) {
+    Scan stands = last.written();
+    boolean elsewhere =
+        stands != null
+            && scan.measurement().status() == Status.ENTERED_IN_ERROR
+            && !samePatient(last, scan);
+    return elsewhere ? stands.withdrawn() : scan;
+  }
+
+  /** Whether what stands has the same patient, or would by now. */
   boolean samePatient(Entry last, Scan scan) {
-    Scan sent = last.scan();
+    Scan sent = last.written();
     if (sent == null) {
       return false; // It was purged: only the server still knows.
     }
@@ -133,18 +190,13 @@ final class Moves {
     return moves == 0 ? first : WrongPatient.keyAfter(first, moves);
   }
 
-  /** The result for the right patient, which is new there. */
-  static Write anew(BundleBuilder.Mode mode) {
-    return mode == BundleBuilder.Mode.PUT ? new Write.Put(null) : new Write.CreateOnce();
-  }
-
   /**
    * The withdrawal of what stands.
    *
    * @param before the version that stands
    * @param right what takes its place: it is the reason, so the Provenance names its source
    */
-  static Outgoing withdrawal(Entry last, Observation current, Release before, Release right) {
+  static Outgoing withdrawal(Plan.Moved plan, Release before, Release right) {
     Release withdrawn =
         new Release(
                 before.scan(),
@@ -157,10 +209,19 @@ final class Moves {
                 before.patient(),
                 before.findings())
             .withdrawn(right.acceptedAt());
-    String location = Objects.requireNonNull(last.location());
-    String id = location.substring(location.indexOf('/') + 1);
-    String version = Objects.requireNonNullElse(last.version(), "1");
-    return new Outgoing(
-        withdrawn, new Write.Update(id, version), ResourceBuilder.retracted(current));
+    List<Outgoing.Part> parts = new ArrayList<>();
+    plan.derived()
+        .forEach(
+            (kind, current) ->
+                parts.add(
+                    new Outgoing.Part(kind, over(current), ResourceBuilder.retracted(current))));
+    Observation current = plan.current();
+    return new Outgoing(withdrawn, over(current), ResourceBuilder.retracted(current), parts);
+  }
+
+  private static Write over(Observation current) {
+    String id = current.getIdElement().getIdPart();
+    return Releases.update(
+        new Outbox.Landed("Observation/" + id, current.getMeta().getVersionId()));
   }
 }

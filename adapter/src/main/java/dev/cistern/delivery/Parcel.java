@@ -8,6 +8,7 @@ import dev.cistern.fhir.Release;
 import dev.cistern.fhir.Write;
 import dev.cistern.fhir.WrongPatient;
 import dev.cistern.ledger.Entry;
+import dev.cistern.scan.Scan;
 import java.util.List;
 import org.jspecify.annotations.Nullable;
 
@@ -17,7 +18,7 @@ import org.jspecify.annotations.Nullable;
  * @param moves how often the result has changed its patient once this is written
  * @param move what becomes of the version that another patient has; null where there is none
  */
-record Parcel(Entry entry, Release release, Write write, int moves, @Nullable Move move) {
+record Parcel(Entry entry, Outgoing result, int moves, @Nullable Move move) {
 
   /**
    * @param wrong the entry whose result is another patient's
@@ -25,9 +26,16 @@ record Parcel(Entry entry, Release release, Write write, int moves, @Nullable Mo
    */
   record Move(Entry wrong, @Nullable Outgoing withdrawal) {}
 
+  Release release() {
+    return result.release();
+  }
+
+  Write write() {
+    return result.write();
+  }
+
   /** All that is written, in this order: in one transaction, whatever is halved. */
   List<Outgoing> outgoing() {
-    Outgoing result = new Outgoing(release, write);
     Outgoing withdrawal = withdrawal();
     return withdrawal == null ? List.of(result) : new WrongPatient(withdrawal, result).outgoing();
   }
@@ -36,17 +44,20 @@ record Parcel(Entry entry, Release release, Write write, int moves, @Nullable Mo
     return move == null ? null : move.withdrawal();
   }
 
+  /** What is written where it is not the entry's own scan; null where it is. */
+  @Nullable Scan written() {
+    Scan written = release().scan();
+    return written.equals(entry.scan()) ? null : written;
+  }
+
   /** Whether the server itself looks for the patient. */
   boolean patientFoundByServer() {
-    return release.patient() instanceof PatientLink.Conditional;
+    return release().patient() instanceof PatientLink.Conditional;
   }
 
   /** The version that a correction replaces; null where it is none. */
   @Nullable String ifMatch() {
-    if (write instanceof Write.Update update) {
-      return update.ifMatch();
-    }
-    return write instanceof Write.Put put ? put.ifMatch() : null;
+    return write().replaces();
   }
 
   /** Never shows what it holds. */

@@ -2,48 +2,32 @@
 // SPDX-FileCopyrightText: The Cistern authors
 package dev.cistern.delivery;
 
-import dev.cistern.config.Settings;
 import dev.cistern.fhir.BundleBuilder;
-import dev.cistern.fhir.FhirSettings;
 import dev.cistern.fhir.Outgoing;
 import dev.cistern.fhir.PatientLink;
 import dev.cistern.fhir.Release;
-import dev.cistern.fhir.ResourceBuilder;
 import dev.cistern.fhir.Token;
-import dev.cistern.fhir.Write;
 import dev.cistern.ledger.Entry;
-import dev.cistern.ledger.Ledger;
-import dev.cistern.ledger.Submission;
+import dev.cistern.ledger.LedgerUnavailable;
 import dev.cistern.scan.Finding;
 import dev.cistern.scan.Scan;
-import dev.cistern.scan.ScanKey;
 import dev.cistern.wire.Answer;
 import java.util.ArrayList;
 import java.util.LinkedHashMap;
 import java.util.List;
 import java.util.Map;
 import java.util.Objects;
-import org.hl7.fhir.r4.model.Observation;
 import org.jspecify.annotations.Nullable;
 
 /** Makes parcels of claimed entries: finds their patients, and how each is to be written. */
 public final class Parcels {
-  private final Ledger ledger;
+  private final Releases releases;
   private final Patients patients;
-  private final FhirSettings settings;
-  private final Settings.Reference reference;
   private final Moves moves;
 
-  Parcels(
-      Ledger ledger,
-      Patients patients,
-      FhirSettings settings,
-      Settings.Reference reference,
-      Moves moves) {
-    this.ledger = ledger;
+  Parcels(Releases releases, Patients patients, Moves moves) {
+    this.releases = releases;
     this.patients = patients;
-    this.settings = settings;
-    this.reference = reference;
     this.moves = moves;
   }
 
@@ -51,65 +35,109 @@ public final class Parcels {
    * What came of making parcels.
    *
    * @param unread entries that wait for what the server did not show
+   * @param broken entries on which this program failed
    */
   record Made(
       List<Parcel> parcels,
       Map<Entry, Finding> refused,
       Map<Entry, Answer> unread,
-      @Nullable Answer failed) {}
+      Map<Entry, RuntimeException> broken,
+      @Nullable Answer failed) {
+
+    Made(@Nullable Answer failed) {
+      this(
+          new ArrayList<>(),
+          new LinkedHashMap<>(),
+          new LinkedHashMap<>(),
+          new LinkedHashMap<>(),
+          failed);
+    }
+  }
 
   Made make(List<Entry> entries, BundleBuilder.Mode mode) {
-    Map<Entry, Scan> scans = new LinkedHashMap<>();
+    Made made = new Made((Answer) null);
+    List<Due> dues = new ArrayList<>();
     for (Entry entry : entries) {
-      scans.put(entry, Objects.requireNonNull(entry.scan(), "a ready entry has a scan"));
+      guarded(entry, made, () -> dues.add(due(entry)));
     }
     Map<Token, Patients.Match> matches = Map.of();
-    if (reference == Settings.Reference.LOOKUP) {
+    if (releases.looksUp()) {
       List<Token> numbers =
-          scans.values().stream().map(this::number).filter(Objects::nonNull).distinct().toList();
+          dues.stream()
+              .map(due -> releases.number(due.scan()))
+              .filter(Objects::nonNull)
+              .distinct()
+              .toList();
       Patients.LookUp lookUp = patients.find(numbers);
       if (lookUp instanceof Patients.LookUp.Failed failed) {
-        return new Made(List.of(), Map.of(), Map.of(), failed.answer());
+        return new Made(failed.answer());
       }
       matches = ((Patients.LookUp.Done) lookUp).matches();
     }
-    List<Parcel> parcels = new ArrayList<>();
-    Map<Entry, Finding> refused = new LinkedHashMap<>();
-    Map<Entry, Answer> unread = new LinkedHashMap<>();
-    for (Map.Entry<Entry, Scan> each : scans.entrySet()) {
-      Entry entry = each.getKey();
-      Scan scan = each.getValue();
-      Token number = Objects.requireNonNull(number(scan), "a ready entry has a patient number");
-      Patients.Match match = matches.get(number);
-      Finding finding = refusal(scan, match);
-      if (finding != null) {
-        refused.put(entry, finding);
-      } else {
-        PatientLink link = link(number, match);
-        Entry last = lastWritten(entry);
-        Moves.Plan plan = last == null ? new Moves.Plan.Stays() : moves.plan(last, scan, link);
-        if (plan instanceof Moves.Plan.Refused because) {
-          refused.put(entry, because.finding());
-        } else if (plan instanceof Moves.Plan.NotRead not) {
-          unread.put(entry, not.answer());
-        } else if (last != null && plan instanceof Moves.Plan.Moved moved) {
-          parcels.add(moved(entry, scan, link, last, moved, mode));
-        } else {
-          int count = last == null ? 0 : last.moves();
-          Write write = last == null ? Moves.anew(mode) : correction(entry, last, mode);
-          parcels.add(new Parcel(entry, release(entry, scan, link, count), write, count, null));
-        }
-      }
+    for (Due due : dues) {
+      Patients.Match match = matches.get(releases.number(due.scan()));
+      guarded(due.entry(), made, () -> add(due, match, mode, made));
     }
-    return new Made(parcels, refused, unread, null);
+    return made;
   }
 
-  private @Nullable Token number(Scan scan) {
-    return settings.patientOf(scan.subject());
+  /**
+   * An entry, and what is to be written for it.
+   *
+   * @param last the version of the same result that was last written; null where none was
+   * @param scan the entry's own, but for a withdrawal that names another patient
+   */
+  private record Due(Entry entry, @Nullable Entry last, Scan scan) {}
+
+  private Due due(Entry entry) {
+    Scan own = Objects.requireNonNull(entry.scan(), "a ready entry has a scan");
+    Entry last = releases.lastWritten(entry);
+    return new Due(entry, last, last == null ? own : moves.toBeWritten(last, own));
+  }
+
+  /** One entry that this program fails on must not hold up the others. */
+  private static void guarded(Entry entry, Made made, Runnable step) {
+    try {
+      step.run();
+    } catch (LedgerUnavailable e) {
+      throw e;
+    } catch (RuntimeException e) {
+      made.broken().put(entry, e);
+    }
+  }
+
+  private void add(Due due, Patients.@Nullable Match match, BundleBuilder.Mode mode, Made made) {
+    Entry entry = due.entry();
+    Entry last = due.last();
+    Scan scan = due.scan();
+    Finding finding = refusal(scan, match);
+    if (finding != null) {
+      made.refused().put(entry, finding);
+      return;
+    }
+    PatientLink link =
+        match instanceof Patients.Match.One one
+            ? new PatientLink.Resolved(one.found().reference())
+            : releases.byNumber(scan);
+    if (last == null) {
+      Release release = releases.of(entry, scan, link, 0);
+      made.parcels().add(new Parcel(entry, releases.anew(release, mode), 0, null));
+      return;
+    }
+    Moves.Plan plan = moves.plan(last, scan, link);
+    if (plan instanceof Moves.Plan.Refused because) {
+      made.refused().put(entry, because.finding());
+    } else if (plan instanceof Moves.Plan.NotRead not) {
+      made.unread().put(entry, not.answer());
+    } else if (plan instanceof Moves.Plan.Moved moved) {
+      made.parcels().add(moved(entry, scan, link, last, moved, mode));
+    } else {
+      made.parcels().add(correction(entry, scan, link, last, mode));
+    }
   }
 
   private @Nullable Finding refusal(Scan scan, Patients.@Nullable Match match) {
-    if (reference != Settings.Reference.LOOKUP) {
+    if (!releases.looksUp()) {
       return null;
     }
     return match instanceof Patients.Match.One one
@@ -117,35 +145,10 @@ public final class Parcels {
         : Patients.finding(match == null ? new Patients.Match.None() : match);
   }
 
-  private PatientLink link(Token number, Patients.@Nullable Match match) {
-    if (match instanceof Patients.Match.One one) {
-      return new PatientLink.Resolved(one.found().reference());
-    }
-    return logical(number);
-  }
-
-  private PatientLink logical(Token number) {
-    return reference == Settings.Reference.CONDITIONAL
-        ? new PatientLink.Conditional(number.system(), number.value())
-        : new PatientLink.Logical(number.system(), number.value());
-  }
-
-  /** The release of an entry with the patient named by number only: what `show` prints. */
-  public @Nullable Release unresolved(Entry entry) {
-    Scan scan = entry.scan();
-    Token number = scan == null ? null : number(scan);
-    return scan == null || number == null || entry.key() == null
-        ? null
-        : release(entry, scan, logical(number), movesOf(entry, scan));
-  }
-
-  /** As it was written, or as it would be now. */
-  private int movesOf(Entry entry, Scan scan) {
-    Entry last = entry.location() == null ? lastWritten(entry) : null;
-    if (last == null) {
-      return entry.moves();
-    }
-    return last.moves() + (moves.samePatient(last, scan) ? 0 : 1);
+  private Parcel correction(
+      Entry entry, Scan scan, PatientLink link, Entry last, BundleBuilder.Mode mode) {
+    Release release = releases.of(entry, scan, link, last.moves());
+    return new Parcel(entry, releases.correction(release, last, mode), last.moves(), null);
   }
 
   private Parcel moved(
@@ -156,49 +159,44 @@ public final class Parcels {
       Moves.Plan.Moved plan,
       BundleBuilder.Mode mode) {
     int count = last.moves() + 1;
-    Release right = release(entry, scan, link, count);
-    Observation current = plan.current();
-    Outgoing withdrawal = null;
-    if (current != null) {
-      Scan wrong = Objects.requireNonNull(last.scan(), "a delivered entry has a scan");
-      Token number = Objects.requireNonNull(number(wrong), "it was written to a patient");
-      Release before = release(last, wrong, logical(number), last.moves());
-      withdrawal = Moves.withdrawal(last, current, before, right);
+    Release right = releases.of(entry, scan, link, count);
+    Parcel.Move move = new Parcel.Move(last, withdrawal(last, plan, right));
+    return new Parcel(entry, releases.anew(right, mode), count, move);
+  }
+
+  private @Nullable Outgoing withdrawal(Entry last, Moves.Plan.Moved plan, Release right) {
+    if (plan.isWithdrawn()) {
+      return null;
     }
-    Parcel.Move move = new Parcel.Move(last, withdrawal);
-    return new Parcel(entry, right, Moves.anew(mode), count, move);
+    Scan wrong = Objects.requireNonNull(last.written(), "what was purged is refused");
+    Release before = releases.of(last, wrong, releases.byNumber(wrong), last.moves());
+    return Moves.withdrawal(plan, before, right);
   }
 
-  private Release release(Entry entry, Scan scan, PatientLink link, int count) {
-    ScanKey key = Objects.requireNonNull(entry.key(), "a ready entry has a key");
-    Submission submission = ledger.inbox().find(entry.submission()).orElseThrow();
-    return new Release(
-        scan,
-        Moves.key(key, count),
-        entry.source(),
-        Objects.requireNonNullElse(entry.mapping(), ""),
-        Objects.requireNonNullElse(entry.policy(), ""),
-        submission.sha256(),
-        Objects.requireNonNullElse(entry.acceptedAt(), entry.changedAt()),
-        link,
-        entry.findings());
-  }
-
-  /** The version of the same result that was last written; null where none was. */
-  private @Nullable Entry lastWritten(Entry entry) {
-    String key = Objects.requireNonNull(entry.keyHash(), "a ready entry has a key");
-    return ledger.outbox().lastWritten(key).orElse(null);
-  }
-
-  private Write correction(Entry entry, Entry last, BundleBuilder.Mode mode) {
-    String location = Objects.requireNonNull(last.location(), "it was written");
-    String version = last.version();
-    String id = location.substring(location.indexOf('/') + 1);
-    ScanKey key = Objects.requireNonNull(entry.key(), "a ready entry has a key");
-    String ours = new ResourceBuilder(settings).observationId(Moves.key(key, last.moves()));
-    if (mode == BundleBuilder.Mode.PUT && id.equals(ours)) {
-      return new Write.Put(version);
+  /** The release of an entry with the patient named by number only; null where it has none. */
+  public @Nullable Release unresolved(Entry entry) {
+    Scan own = entry.written();
+    if (own == null || entry.key() == null || releases.number(own) == null) {
+      return null;
     }
-    return new Write.Update(id, version == null ? "1" : version);
+    Entry last = entry.location() == null ? releases.lastWritten(entry) : null;
+    if (last == null) {
+      return releases.of(entry, own, releases.byNumber(own), entry.moves());
+    }
+    Scan scan = moves.toBeWritten(last, own);
+    int count = last.moves() + (moves.samePatient(last, scan) ? 0 : 1);
+    return releases.of(entry, scan, releases.byNumber(scan), count);
+  }
+
+  /** What {@code show} prints: as it would be written if nothing stood; null where it never is. */
+  public @Nullable Outgoing shown(Entry entry) {
+    Release release = unresolved(entry);
+    return release == null ? null : releases.anew(release, BundleBuilder.Mode.CREATE_ONCE);
+  }
+
+  /** A delivered entry as it was written, to be read back; null where that is not known. */
+  public @Nullable Outgoing written(Entry entry) {
+    Release release = entry.location() == null ? null : unresolved(entry);
+    return release == null ? null : releases.written(entry, release);
   }
 }

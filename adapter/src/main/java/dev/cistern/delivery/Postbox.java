@@ -35,7 +35,9 @@ public record Postbox(
     ReadBack readBack = new ReadBack(http, resources);
     Parcels parcels =
         new Parcels(
-            ledger, patients, fhir, settings.patient().reference(), new Moves(readBack, fhir));
+            new Releases(ledger, resources, settings.patient().reference()),
+            patients,
+            new Moves(readBack, fhir));
     Single single = new Single(destination, devices, patients, readBack, limiter, backoff);
     Sender sender = new Sender(http, devices, destination, resources, single, backoff);
     Delivery delivery =

@@ -5,13 +5,19 @@ package dev.cistern.delivery;
 import ca.uhn.fhir.parser.DataFormatException;
 import dev.cistern.fhir.Differences;
 import dev.cistern.fhir.FhirJson;
-import dev.cistern.fhir.Release;
+import dev.cistern.fhir.Outgoing;
 import dev.cistern.fhir.ResourceBuilder;
 import dev.cistern.fhir.Token;
+import dev.cistern.fhir.Write;
 import dev.cistern.ledger.Outbox;
+import dev.cistern.scan.Derived;
+import dev.cistern.scan.ScanKey;
 import dev.cistern.wire.Answer;
 import dev.cistern.wire.FhirHttp;
+import java.util.ArrayList;
+import java.util.EnumMap;
 import java.util.List;
+import java.util.Map;
 import org.hl7.fhir.r4.model.Bundle;
 import org.hl7.fhir.r4.model.Observation;
 import org.jspecify.annotations.Nullable;
@@ -28,10 +34,37 @@ public final class ReadBack {
 
   /** What is at the server. */
   public sealed interface Seen {
-    /** It is there; the paths in which it differs, none where it is the same. */
-    record There(Outbox.Landed at, List<String> differences) implements Seen {
+    /**
+     * It is there.
+     *
+     * @param derived where what is derived from it stands, as far as it is there
+     * @param differences the paths in which it differs, none where it is the same; what is derived
+     *     from it is named by its code
+     */
+    record There(Outbox.Landed at, Map<Derived, Outbox.Landed> derived, List<String> differences)
+        implements Seen {
       public There {
+        derived = Map.copyOf(derived);
         differences = List.copyOf(differences);
+      }
+
+      /** With what was seen of a derived value; anything but its being there decides for all. */
+      private Seen with(Derived kind, Seen seen) {
+        List<String> more = new ArrayList<>(differences);
+        if (seen instanceof Missing) {
+          more.add(kind.code());
+          return new There(at, derived, more);
+        }
+        if (!(seen instanceof There there)) {
+          return seen;
+        }
+        there
+            .differences()
+            .forEach(path -> more.add(path.replaceFirst("^Observation", kind.code())));
+        Map<Derived, Outbox.Landed> places = new EnumMap<>(Derived.class);
+        places.putAll(derived);
+        places.put(kind, there.at());
+        return new There(at, places, more);
       }
 
       public boolean same() {
@@ -85,7 +118,8 @@ public final class ReadBack {
     }
     Observation found = answered.status() == 200 ? observation(answered.body()) : null;
     if (found != null) {
-      return new Seen.There(new Outbox.Landed(location, found.getMeta().getVersionId()), List.of());
+      return new Seen.There(
+          new Outbox.Landed(location, found.getMeta().getVersionId()), Map.of(), List.of());
     }
     return switch (answered.status()) {
       case 404 -> new Seen.Missing();
@@ -94,8 +128,45 @@ public final class ReadBack {
     };
   }
 
+  /** Reads where the write put it, and what is derived from it. */
+  public Seen of(Outgoing sent) {
+    return withDerived(sent, find(sent.write(), sent.release().key(), expected(sent)));
+  }
+
+  /** Reads what a conditional create found, and what is derived from it. */
+  Seen at(String location, Outgoing sent) {
+    return withDerived(sent, at(location, expected(sent)));
+  }
+
+  private Observation expected(Outgoing sent) {
+    return resources.observation(sent.release());
+  }
+
+  private Seen withDerived(Outgoing sent, Seen result) {
+    Seen seen = result;
+    for (Outgoing.Part part : sent.derived()) {
+      if (!(seen instanceof Seen.There there)) {
+        return seen;
+      }
+      ScanKey key = resources.derivedKey(part.kind(), sent.release().key());
+      Observation expected = resources.derived(part.kind(), sent.release());
+      seen = there.with(part.kind(), find(part.write(), key, expected));
+    }
+    return seen;
+  }
+
+  /** Where we chose the place, or know it, it is looked at; a search may lag behind. */
+  private Seen find(Write write, ScanKey key, Observation expected) {
+    if (write instanceof Write.Update update) {
+      return at("Observation/" + update.observationId(), expected);
+    }
+    return write instanceof Write.Put
+        ? at("Observation/" + resources.observationId(key), expected)
+        : byIdentifier(key, expected);
+  }
+
   /** Reads by address: {@code Observation/17}. */
-  public Seen at(String location, Release expected) {
+  private Seen at(String location, Observation expected) {
     Answer answer = http.get(location);
     if (!(answer instanceof Answer.Answered answered)) {
       return new Seen.NotRead(answer);
@@ -108,15 +179,9 @@ public final class ReadBack {
     };
   }
 
-  /** Reads under the id made from the key. */
-  Seen underOurId(Release expected) {
-    return at("Observation/" + resources.observationId(expected.key()), expected);
-  }
-
   /** Looks for our identifier. */
-  public Seen byIdentifier(Release expected) {
-    Token token = resources.resultToken(expected.key());
-    Answer answer = http.get("Observation?" + queryOf(token));
+  private Seen byIdentifier(ScanKey key, Observation expected) {
+    Answer answer = http.get("Observation?" + queryOf(resources.resultToken(key)));
     if (!(answer instanceof Answer.Answered answered) || answered.status() != 200) {
       return new Seen.NotRead(answer);
     }
@@ -140,7 +205,7 @@ public final class ReadBack {
     return token.query("identifier").replace("|", "%7C");
   }
 
-  private Seen compare(String body, Release expected, Answer answer) {
+  private Seen compare(String body, Observation expected, Answer answer) {
     Observation actual = observation(body);
     return actual == null ? new Seen.NotRead(answer) : there(actual, expected);
   }
@@ -153,10 +218,10 @@ public final class ReadBack {
     }
   }
 
-  private Seen there(Observation actual, Release expected) {
+  private Seen there(Observation actual, Observation expected) {
     String version = actual.getMeta().getVersionId();
     Outbox.Landed at =
         new Outbox.Landed("Observation/" + actual.getIdElement().getIdPart(), version);
-    return new Seen.There(at, Differences.between(resources.observation(expected), actual));
+    return new Seen.There(at, Map.of(), Differences.between(expected, actual));
   }
 }

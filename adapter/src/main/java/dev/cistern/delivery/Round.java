@@ -5,12 +5,16 @@ package dev.cistern.delivery;
 import dev.cistern.ledger.Entry;
 import dev.cistern.ledger.Outbox;
 import dev.cistern.ledger.Outbox.Outcome;
+import dev.cistern.scan.Derived;
 import dev.cistern.scan.Finding;
 import dev.cistern.wire.Answer;
 import java.time.Duration;
 import java.time.Instant;
 import java.util.ArrayList;
 import java.util.List;
+import java.util.Map;
+import java.util.Set;
+import java.util.stream.Collectors;
 import org.jspecify.annotations.Nullable;
 import org.slf4j.Logger;
 import org.slf4j.LoggerFactory;
@@ -28,10 +32,19 @@ final class Round {
     this.startedAt = startedAt;
   }
 
-  void delivered(Parcel parcel, Outbox.Landed at, String word, @Nullable Integer status) {
+  /**
+   * @param derived where what is derived from it stands
+   */
+  void delivered(
+      Parcel parcel,
+      Outbox.Landed at,
+      Map<Derived, Outbox.Landed> derived,
+      String word,
+      @Nullable Integer status) {
     Parcel.Move move = parcel.move();
     Long withdrawn = move == null ? null : move.wrong().id();
-    Outcome outcome = new Outcome.Delivered(at, parcel.moves(), withdrawn);
+    Outcome outcome =
+        new Outcome.Delivered(at, derived, parcel.moves(), withdrawn, parcel.written());
     add(parcel.entry(), outcome, word, status, withdrawn == null ? null : "wrong-patient");
   }
 
@@ -74,6 +87,12 @@ final class Round {
       @Nullable Integer status,
       @Nullable String detail) {
     settled.add(new Outbox.Settled(entry, outcome, startedAt, word, status, detail));
+  }
+
+  /** Those of the claimed entries of which nothing came yet. */
+  List<Entry> unsettled(List<Entry> claimed) {
+    Set<Long> done = settled.stream().map(each -> each.entry().id()).collect(Collectors.toSet());
+    return claimed.stream().filter(entry -> !done.contains(entry.id())).toList();
   }
 
   List<Outbox.Settled> settled() {

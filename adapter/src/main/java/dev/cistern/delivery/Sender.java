@@ -9,12 +9,18 @@ import dev.cistern.fhir.ResourceBuilder;
 import dev.cistern.fhir.Write;
 import dev.cistern.ledger.Entry;
 import dev.cistern.ledger.Outbox;
+import dev.cistern.scan.Derived;
+import dev.cistern.scan.ScanKey;
 import dev.cistern.wire.Answer;
 import dev.cistern.wire.FhirHttp;
 import java.time.Duration;
+import java.util.EnumMap;
 import java.util.List;
+import java.util.Map;
 import org.hl7.fhir.r4.model.Bundle;
 import org.jspecify.annotations.Nullable;
+import org.slf4j.Logger;
+import org.slf4j.LoggerFactory;
 
 /**
  * Sends parcels as one transaction. When a bundle fails as a whole for what may be the fault of one
@@ -23,6 +29,11 @@ import org.jspecify.annotations.Nullable;
 final class Sender {
   /** From this try on a parcel travels alone: whatever happens then is its own doing. */
   private static final int ALONE_FROM = 4;
+
+  /** So often this program may fail on an entry. */
+  private static final int MOST_BROKEN = 3;
+
+  private static final Logger log = LoggerFactory.getLogger(Sender.class);
 
   private final FhirHttp http;
   private final Devices devices;
@@ -61,14 +72,20 @@ final class Sender {
     if (parcels.isEmpty()) {
       return;
     }
-    Answer ahead = devices.ensure(parcels.stream().map(Parcel::release).toList(), builder);
-    if (ahead != null) {
-      deviceNotTaken(parcels, ahead, builder, round);
+    Packed packed;
+    try {
+      Answer ahead = devices.ensure(parcels.stream().map(Parcel::release).toList(), builder);
+      if (ahead != null) {
+        deviceNotTaken(parcels, ahead, builder, round);
+        return;
+      }
+      packed =
+          builder.transaction(
+              parcels.stream().flatMap(parcel -> parcel.outgoing().stream()).toList(), devices);
+    } catch (RuntimeException e) {
+      notBuilt(parcels, e, builder, round);
       return;
     }
-    Packed packed =
-        builder.transaction(
-            parcels.stream().flatMap(parcel -> parcel.outgoing().stream()).toList(), devices);
     Answer answer = http.post("", FhirHttp.FHIR_JSON, FhirJson.encode(packed.bundle()));
     if (answer instanceof Answer.Answered answered) {
       answered(parcels, packed, answered, builder, round);
@@ -76,6 +93,41 @@ final class Sender {
       round.failed(entries(parcels), answer);
     } else {
       unknown(parcels, answer, round);
+    }
+  }
+
+  /** One result that cannot be built must not hold up the others of its bundle. */
+  private void notBuilt(
+      List<Parcel> parcels, RuntimeException failure, BundleBuilder builder, Round round) {
+    if (parcels.size() == 1) {
+      broken(parcels.get(0).entry(), failure, round);
+    } else {
+      halves(parcels, builder, round);
+    }
+  }
+
+  /**
+   * This program fails on an entry. It is tried again a few times, in case something passing was
+   * the cause, and then shown to a person. The failure's own words may hold anything: only its
+   * place goes to the log.
+   */
+  void broken(Entry entry, RuntimeException failure, Round round) {
+    StackTraceElement[] trace = failure.getStackTrace();
+    log.error(
+        "building entry {} failed: {} at {}",
+        entry.id(),
+        failure.getClass().getName(),
+        trace.length == 0 ? "an unknown place" : trace[0]);
+    if (entry.tries() < MOST_BROKEN) {
+      round.later(entry, backoff.after(entry.tries()), true, "it could not be built", null);
+    } else {
+      round.refused(
+          entry,
+          DeliveryReason.NOT_BUILT.found(
+              null,
+              "The adapter failed "
+                  + entry.tries()
+                  + " times when it made this result ready to send."));
     }
   }
 
@@ -163,6 +215,10 @@ final class Sender {
       single.failed(parcels.get(0), answer.status(), Words.outcome(answer.body()), answer, round);
       return;
     }
+    halves(parcels, builder, round);
+  }
+
+  private void halves(List<Parcel> parcels, BundleBuilder builder, Round round) {
     int half = parcels.size() / 2;
     post(parcels.subList(0, half), builder, round);
     post(parcels.subList(half, parcels.size()), builder, round);
@@ -182,38 +238,70 @@ final class Sender {
       while (next < last && !failed(response, packed, next)) {
         next++;
       }
-      Transaction.Line line = Transaction.line(response, packed.spans().get(next).observation());
-      line(parcel, line, answer, round);
+      lines(parcel, packed.spans().get(next), response, answer, round);
       next = last + 1;
     }
   }
 
   private static boolean failed(Bundle response, Packed packed, int span) {
-    Transaction.Line line = Transaction.line(response, packed.spans().get(span).observation());
-    return AnswerClass.of(line.status()) != AnswerClass.DONE;
+    return packed.spans().get(span).observations().stream()
+        .map(index -> Transaction.line(response, index))
+        .anyMatch(line -> AnswerClass.of(line.status()) != AnswerClass.DONE);
   }
 
-  private void line(Parcel parcel, Transaction.Line line, Answer.Answered answer, Round round) {
-    if (line.status() == 0) {
-      unknown(
-          List.of(parcel), new Answer.Unknown("the answer gives no status for the entry"), round);
-    } else if (AnswerClass.of(line.status()) != AnswerClass.DONE) {
-      String words = line.outcome() == null ? "" : Words.outcome(line.outcome());
-      single.failed(parcel, line.status(), words, answer, round);
-    } else if (line.status() != 201 && parcel.write() instanceof Write.CreateOnce) {
-      single.alreadyThere(parcel, line.location(), round);
-    } else {
-      destination.succeeded();
-      round.delivered(parcel, landed(parcel, line), "delivered", line.status());
+  /** The first line that is not as it should be decides; what is derived counts like the result. */
+  private void lines(
+      Parcel parcel, Packed.Span span, Bundle response, Answer.Answered answer, Round round) {
+    for (int index : span.observations()) {
+      Transaction.Line line = Transaction.line(response, index);
+      if (line.status() == 0) {
+        unknown(
+            List.of(parcel), new Answer.Unknown("the answer gives no status for the entry"), round);
+        return;
+      } else if (AnswerClass.of(line.status()) != AnswerClass.DONE) {
+        String words = line.outcome() == null ? "" : Words.outcome(line.outcome());
+        single.failed(parcel, line.status(), words, answer, round);
+        return;
+      }
     }
+    Transaction.Line result = Transaction.line(response, span.observation());
+    if (metSomething(parcel, span, response)) {
+      single.alreadyThere(parcel, result.location(), round);
+      return;
+    }
+    Map<Derived, Outbox.Landed> derived = new EnumMap<>(Derived.class);
+    span.derived()
+        .forEach(
+            (kind, index) ->
+                derived.put(
+                    kind,
+                    landed(
+                        resources.derivedKey(kind, parcel.release().key()),
+                        Transaction.line(response, index))));
+    destination.succeeded();
+    round.delivered(
+        parcel, landed(parcel.release().key(), result), derived, "delivered", result.status());
   }
 
-  private Outbox.Landed landed(Parcel parcel, Transaction.Line line) {
+  /** Whether a conditional create found something there already. */
+  private static boolean metSomething(Parcel parcel, Packed.Span span, Bundle response) {
+    return met(parcel.write(), span.observation(), response)
+        || parcel.result().derived().stream()
+            .anyMatch(
+                part -> {
+                  Integer index = span.derived().get(part.kind());
+                  return index != null && met(part.write(), index, response);
+                });
+  }
+
+  private static boolean met(Write write, int index, Bundle response) {
+    return write instanceof Write.CreateOnce && Transaction.line(response, index).status() != 201;
+  }
+
+  private Outbox.Landed landed(ScanKey key, Transaction.Line line) {
     String location = line.location();
     return new Outbox.Landed(
-        location == null
-            ? "Observation/" + resources.observationId(parcel.release().key())
-            : location,
+        location == null ? "Observation/" + resources.observationId(key) : location,
         line.version());
   }
 

@@ -5,6 +5,7 @@ package dev.cistern.delivery;
 import dev.cistern.fhir.Outgoing;
 import dev.cistern.fhir.Write;
 import dev.cistern.ledger.Entry;
+import dev.cistern.ledger.Outbox;
 import dev.cistern.scan.Field;
 import dev.cistern.scan.Finding;
 import dev.cistern.scan.SequenceReason;
@@ -77,25 +78,30 @@ final class Single {
       case CONFLICT -> true;
       case PRECONDITION, CONFIGURATION -> {
         Outgoing withdrawal = Objects.requireNonNull(parcel.withdrawal());
-        Write.Update update = (Write.Update) withdrawal.write();
-        ReadBack.Standing now = readBack.standing("Observation/" + update.observationId());
-        yield !(now instanceof ReadBack.Standing.There there
-            && update.ifMatch().equals(there.observation().getMeta().getVersionId()));
+        yield !stands(withdrawal.write())
+            || !withdrawal.derived().stream().allMatch(part -> stands(part.write()));
       }
       default -> false;
     };
   }
 
+  private boolean stands(Write write) {
+    Write.Update update = (Write.Update) write;
+    return readBack.standing("Observation/" + update.observationId())
+            instanceof ReadBack.Standing.There there
+        && update.ifMatch().equals(there.observation().getMeta().getVersionId());
+  }
+
   private void configuration(Parcel parcel, int status, Answer.Answered whole, Round round) {
     if (status == 404 && parcel.patientFoundByServer()) {
       refused(parcel, Patients.finding(new Patients.Match.None()), status, round);
-    } else if (status == 404
-        && parcel.ifMatch() != null
-        && seen(parcel) instanceof ReadBack.Seen.Missing) {
+    } else if (status == 404 && parcel.ifMatch() != null && lacksSomething(parcel)) {
       refused(
           parcel,
           DeliveryReason.DELETED_AT_SERVER.found(
-              null, "The record no longer holds the result that this one corrects."),
+              null,
+              "The record no longer holds the result that this one corrects, or what is derived from"
+                  + " it."),
           status,
           round);
     } else {
@@ -105,10 +111,7 @@ final class Single {
 
   /** A conditional create found something: ours, or other content under our identifier. */
   void alreadyThere(Parcel parcel, @Nullable String location, Round round) {
-    ReadBack.Seen seen =
-        location == null
-            ? readBack.byIdentifier(parcel.release())
-            : readBack.at(location, parcel.release());
+    ReadBack.Seen seen = location == null ? seen(parcel) : readBack.at(location, parcel.result());
     if (seen instanceof ReadBack.Seen.There there && there.same()) {
       delivered(parcel, there, 200, round);
     } else if (seen instanceof ReadBack.Seen.There there) {
@@ -225,7 +228,7 @@ final class Single {
 
   private void delivered(Parcel parcel, ReadBack.Seen.There there, int status, Round round) {
     destination.succeeded();
-    round.delivered(parcel, there.at(), "already there", status);
+    round.delivered(parcel, there.at(), there.derived(), "already there", status);
   }
 
   private void refused(Parcel parcel, Finding finding, int status, Round round) {
@@ -233,20 +236,32 @@ final class Single {
     round.refused(parcel.entry(), finding, status);
   }
 
-  /** Where we chose the place, or know it, it is looked at; a search may lag behind. */
   private ReadBack.Seen seen(Parcel parcel) {
-    if (parcel.write() instanceof Write.Update update) {
-      return readBack.at("Observation/" + update.observationId(), parcel.release());
-    }
-    return parcel.write() instanceof Write.Put
-        ? readBack.underOurId(parcel.release())
-        : readBack.byIdentifier(parcel.release());
+    return readBack.of(parcel.result());
+  }
+
+  /** Whether something that is to be replaced is not there. */
+  private boolean lacksSomething(Parcel parcel) {
+    ReadBack.Seen seen = seen(parcel);
+    return seen instanceof ReadBack.Seen.Missing
+        || (seen instanceof ReadBack.Seen.There there
+            && parcel.result().derived().stream()
+                .anyMatch(
+                    part ->
+                        part.write().replaces() != null
+                            && !there.derived().containsKey(part.kind())));
   }
 
   /** Some servers say 409 where a version is not the latest, which is 412 by the standard. */
   private static boolean overtaken(Parcel parcel, ReadBack.Seen.There there) {
-    String version = there.at().version();
-    String replaced = parcel.ifMatch();
+    return overtaken(parcel.write(), there.at())
+        || parcel.result().derived().stream()
+            .anyMatch(part -> overtaken(part.write(), there.derived().get(part.kind())));
+  }
+
+  private static boolean overtaken(Write write, Outbox.@Nullable Landed at) {
+    String replaced = write.replaces();
+    String version = at == null ? null : at.version();
     return replaced != null && version != null && !version.equals(replaced);
   }
 

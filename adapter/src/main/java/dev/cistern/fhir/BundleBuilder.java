@@ -4,8 +4,10 @@ package dev.cistern.fhir;
 
 import dev.cistern.fhir.Packed.SharedDevice;
 import dev.cistern.fhir.Packed.Span;
+import dev.cistern.scan.Derived;
 import dev.cistern.scan.ScanKey;
 import java.util.ArrayList;
+import java.util.EnumMap;
 import java.util.HashSet;
 import java.util.LinkedHashMap;
 import java.util.List;
@@ -45,7 +47,8 @@ public final class BundleBuilder {
   }
 
   /**
-   * Devices first, then each release's Observation and Provenance.
+   * Devices first, then each release's Observation, what is derived from it, and the Provenance of
+   * them all.
    *
    * @throws IllegalArgumentException where two items have the same key
    * @throws IllegalStateException as {@link ResourceBuilder#observation}
@@ -115,18 +118,37 @@ public final class BundleBuilder {
       Release release = item.release();
       String url = Fingerprint.urn("Observation", release.key().hash());
       Observation built = resources.observation(release);
-      String tag = resources.releaseTag(release, built);
+      String tag = resources.releaseTag(release, built, item.kinds());
       Observation body = item.body();
       Observation observation = body == null ? withDevice(release, built) : body.copy();
       int index = addObservation(observation, url, release.key(), item.write());
       Provenance provenance = resources.provenance(release, url, tag);
       provenance.getAgentFirstRep().setWho(new Reference(reference(resources.adapterToken())));
+      Map<Derived, Integer> derived = new EnumMap<>(Derived.class);
+      for (Outgoing.Part part : item.derived()) {
+        ScanKey key = resources.derivedKey(part.kind(), release.key());
+        String derivedUrl = Fingerprint.urn("Observation", key.hash());
+        derived.put(
+            part.kind(), addObservation(part(part, release, url), derivedUrl, key, part.write()));
+        provenance.addTarget(new Reference(derivedUrl));
+      }
+      int last = bundle.getEntry().size();
       addShared(
           provenance,
           Fingerprint.urn("Provenance", tag),
           resources.provenanceId(release, tag),
           new Token(resources.settings().releaseSystem(), tag).query("_tag"));
-      spans.add(new Span(release.key(), index, List.of(index + 1)));
+      spans.add(new Span(release.key(), index, derived, List.of(last)));
+    }
+
+    private Observation part(Outgoing.Part part, Release release, String source) {
+      Observation body = part.body();
+      if (body != null) {
+        return body.copy();
+      }
+      Observation built = resources.derived(part.kind(), release);
+      built.getDerivedFromFirstRep().setReference(source);
+      return built;
     }
 
     private Observation withDevice(Release release, Observation observation) {

@@ -3,6 +3,7 @@
 package dev.cistern.fhir;
 
 import dev.cistern.scan.Coded;
+import dev.cistern.scan.Derived;
 import dev.cistern.scan.Purpose;
 
 /** What an Observation or one of its components says, in the words of our own CodeSystem. */
@@ -12,6 +13,8 @@ public enum Concept implements Coded {
   BLADDER_VOLUME_PRE_VOID(
       "bladder-volume-pre-void", "Bladder volume before voiding, by ultrasound"),
   BLADDER_VOLUME("bladder-volume", "Bladder volume, by ultrasound, relation to voiding not stated"),
+  BLADDER_CAPACITY("bladder-capacity", "Bladder capacity, computed from void and residual"),
+  VOIDING_EFFICIENCY("voiding-efficiency", "Voiding efficiency, computed from void and residual"),
   PURPOSE("purpose", "Relation of the scan to voiding"),
   VOIDED_AT("voided-at", "Time of the last void"),
   MINUTES_SINCE_VOID("minutes-since-void", "Time from void to scan, as stated by the sender"),
@@ -46,6 +49,13 @@ public enum Concept implements Coded {
 
   public String display() {
     return display;
+  }
+
+  static Concept of(Derived kind) {
+    return switch (kind) {
+      case CAPACITY -> BLADDER_CAPACITY;
+      case VOIDING_EFFICIENCY -> VOIDING_EFFICIENCY;
+    };
   }
 
   /** Post-void only where the sender said so. */

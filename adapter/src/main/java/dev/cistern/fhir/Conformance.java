@@ -12,21 +12,27 @@ import java.util.Map;
 import java.util.stream.Stream;
 
 /**
- * The FHIR description of what this adapter writes and of what it asks of a server: a profile, our
+ * The FHIR description of what this adapter writes and of what it asks of a server: profiles, our
  * CodeSystems and ValueSets, and a CapabilityStatement.
  */
 public final class Conformance {
   /** The URL of the profile on Observation. */
   public static final String PROFILE = "urn:cistern:profile:bladder-volume";
 
+  /** The URL of the profile on an Observation that is derived from a result. */
+  public static final String DERIVED_PROFILE = "urn:cistern:profile:derived-value";
+
   private static final List<String> NAMES =
       Stream.concat(
-              Stream.of("structuredefinition-bladder-volume", "capabilitystatement-server"),
+              Stream.of(
+                  "structuredefinition-bladder-volume",
+                  "structuredefinition-derived-value",
+                  "capabilitystatement-server"),
               Stream.concat(
                   Stream.of(
                           "observation", "purpose", "exam-setting", "position", "aim", "confounder")
                       .flatMap(key -> Stream.of("codesystem-" + key, "valueset-" + key)),
-                  Stream.of("valueset-measured", "valueset-component")))
+                  Stream.of("valueset-measured", "valueset-derived", "valueset-component")))
           .map(name -> name + ".json")
           .sorted()
           .toList();

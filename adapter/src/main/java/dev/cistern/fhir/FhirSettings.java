@@ -3,9 +3,11 @@
 package dev.cistern.fhir;
 
 import dev.cistern.scan.CisternException;
+import dev.cistern.scan.Derived;
 import dev.cistern.scan.Scan;
 import java.net.URI;
 import java.net.URISyntaxException;
+import java.util.List;
 import org.hl7.fhir.exceptions.FHIRException;
 import org.hl7.fhir.r4.model.codesystems.ObservationCategory;
 import org.jspecify.annotations.Nullable;
@@ -25,6 +27,7 @@ import org.jspecify.annotations.Nullable;
  * @param snomed whether SNOMED CT codes are sent: not everybody is licensed to
  * @param category a code of FHIR's observation-category, {@code imaging} as shipped
  * @param interpretation the site's own table; {@link InterpretationTable#NONE} as shipped
+ * @param derived what is computed from a result and written beside it; nothing as shipped
  */
 public record FhirSettings(
     String system,
@@ -37,7 +40,8 @@ public record FhirSettings(
     CodeBook codes,
     boolean snomed,
     String category,
-    InterpretationTable interpretation) {
+    InterpretationTable interpretation,
+    List<Derived> derived) {
 
   public static final String DEFAULT_SYSTEM = "urn:cistern";
 
@@ -57,6 +61,7 @@ public record FhirSettings(
     requireAbsolute("the encounter identifier system", encounterSystem);
     requireAbsolute("the performer identifier system", performerSystem);
     categoryDisplay(category);
+    derived = List.copyOf(derived);
   }
 
   /** Everything as shipped; encounter and staff numbers get systems below ours. */
@@ -72,7 +77,25 @@ public record FhirSettings(
         CodeBook.shipped(),
         true,
         "imaging",
-        InterpretationTable.NONE);
+        InterpretationTable.NONE,
+        List.of());
+  }
+
+  /** The same settings with these values computed. */
+  public FhirSettings deriving(List<Derived> kinds) {
+    return new FhirSettings(
+        system,
+        node,
+        adapterVersion,
+        patientSystem,
+        encounterSystem,
+        encounterReference,
+        performerSystem,
+        codes,
+        snomed,
+        category,
+        interpretation,
+        kinds);
   }
 
   /** The system of our result identifiers: {@code urn:cistern:result}. */
@@ -83,6 +106,11 @@ public record FhirSettings(
   /** The system of scanners' serial numbers: {@code urn:cistern:device}. */
   public String deviceSystem() {
     return below("device");
+  }
+
+  /** The system of sittings, each of one or more scans: {@code urn:cistern:sitting}. */
+  public String sittingSystem() {
+    return below("sitting");
   }
 
   /** The system of adapters' names: {@code urn:cistern:adapter}. */

@@ -42,6 +42,7 @@ final class ObservationParts {
     parts.value();
     parts.manner();
     parts.labels();
+    parts.sitting();
     parts.observation.setComponent(Components.of(parts.scan, settings.codes(), settings.snomed()));
     return parts.observation;
   }
@@ -172,6 +173,18 @@ final class ObservationParts {
       if (scan.measurement().flags().contains(flag)) {
         observation.getMeta().addSecurity(label(flag));
       }
+    }
+  }
+
+  /**
+   * Names the sitting, which needs no resource of its own: so it does not matter which scan comes
+   * first. The tag is for servers that do not search for references by identifier.
+   */
+  private void sitting() {
+    Token sitting = new ResourceBuilder(settings).sittingToken(scan);
+    if (sitting != null) {
+      observation.addPartOf(logical("Procedure", sitting));
+      observation.getMeta().addTag(new Coding(sitting.system(), sitting.value(), null));
     }
   }
 

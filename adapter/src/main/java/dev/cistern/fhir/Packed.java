@@ -2,8 +2,13 @@
 // SPDX-FileCopyrightText: The Cistern authors
 package dev.cistern.fhir;
 
+import dev.cistern.scan.Derived;
 import dev.cistern.scan.ScanKey;
+import java.util.Collections;
+import java.util.EnumMap;
 import java.util.List;
+import java.util.Map;
+import java.util.stream.Stream;
 import org.hl7.fhir.r4.model.Bundle;
 
 /**
@@ -20,11 +25,25 @@ public record Packed(Bundle bundle, List<Span> spans, List<SharedDevice> devices
    * The entries of one release.
    *
    * @param observation index of the Observation's entry, from 0
+   * @param derived indexes of the entries of what is derived from it
    * @param others indexes of the entries that go with it
    */
-  public record Span(ScanKey key, int observation, List<Integer> others) {
+  public record Span(
+      ScanKey key, int observation, Map<Derived, Integer> derived, List<Integer> others) {
     public Span {
+      Map<Derived, Integer> copy = new EnumMap<>(Derived.class);
+      copy.putAll(derived);
+      derived = Collections.unmodifiableMap(copy);
       others = List.copyOf(others);
+    }
+
+    public Span(ScanKey key, int observation, List<Integer> others) {
+      this(key, observation, Map.of(), others);
+    }
+
+    /** Indexes of all Observations, the result's own first. */
+    public List<Integer> observations() {
+      return Stream.concat(Stream.of(observation), derived.values().stream()).toList();
     }
   }
 

@@ -5,7 +5,6 @@ package dev.cistern.fhir;
 import dev.cistern.scan.Finding;
 import dev.cistern.scan.Scan;
 import dev.cistern.scan.ScanKey;
-import dev.cistern.scan.Status;
 import java.time.Instant;
 import java.util.List;
 
@@ -35,26 +34,8 @@ public record Release(
 
   /** The same result, withdrawn: still about the patient it was first written for. */
   public Release withdrawn(Instant at) {
-    Scan.Measurement m = scan.measurement();
-    Scan.Measurement inError =
-        new Scan.Measurement(
-            m.measuredAt(),
-            m.volume(),
-            m.absent(),
-            m.purpose(),
-            Status.ENTERED_IN_ERROR,
-            m.flags());
-    Scan withdrawn =
-        new Scan(
-            scan.subject(),
-            inError,
-            scan.voiding(),
-            scan.exam(),
-            scan.axes(),
-            scan.device(),
-            scan.handling(),
-            scan.asSent());
-    return new Release(withdrawn, key, source, mapping, policy, rawSha256, at, patient, findings);
+    return new Release(
+        scan.withdrawn(), key, source, mapping, policy, rawSha256, at, patient, findings);
   }
 
   /** Never shows whose or what. */

@@ -2,8 +2,10 @@
 // SPDX-FileCopyrightText: The Cistern authors
 package dev.cistern.fhir;
 
+import dev.cistern.scan.Derived;
 import dev.cistern.scan.Scan;
 import dev.cistern.scan.ScanKey;
+import java.util.List;
 import org.hl7.fhir.r4.model.CodeableConcept;
 import org.hl7.fhir.r4.model.Coding;
 import org.hl7.fhir.r4.model.Device;
@@ -39,6 +41,19 @@ public final class ResourceBuilder {
   /** By what the result is known again. */
   public Token resultToken(ScanKey key) {
     return new Token(settings.resultSystem(), key.hash());
+  }
+
+  /** By what a derived value is known again; its id and identifier follow as for a result. */
+  public ScanKey derivedKey(Derived kind, ScanKey source) {
+    return new ScanKey(Fingerprint.hex(40, "derived", kind.code(), source.hash()));
+  }
+
+  /**
+   * A derived value, without an id. What it is derived from is named by identifier. Where it is
+   * undefined it is withdrawn: it stood, and what it stood on is gone.
+   */
+  public Observation derived(Derived kind, Release release) {
+    return DerivedParts.build(kind, release, this);
   }
 
   /**
@@ -81,22 +96,43 @@ public final class ResourceBuilder {
    * over all that is said.
    */
   public String releaseTag(Release release) {
-    return releaseTag(release, observation(release));
+    return releaseTag(release, observation(release), List.of());
   }
 
   /**
    * The same for a caller that has built the Observation.
    *
    * @param built as {@link #observation} gives it; unchanged afterwards
+   * @param kinds what is derived from it and written with it
    */
-  String releaseTag(Release release, Observation built) {
+  String releaseTag(Release release, Observation built, List<Derived> kinds) {
+    StringBuilder content = new StringBuilder(undated(built));
+    kinds.forEach(kind -> content.append(undated(derived(kind, release))));
+    Integer revision = release.scan().handling().revision();
+    String sum =
+        Fingerprint.hex(
+            12, content.toString(), release.rawSha256(), release.mapping(), release.policy());
+    return release.key().hash() + "." + (revision == null ? 0 : revision) + "." + sum;
+  }
+
+  /** When it was accepted is no part of what is said. */
+  private static String undated(Observation built) {
     InstantType issued = built.getIssuedElement();
     String content = FhirJson.encode(built.setIssuedElement(null));
     built.setIssuedElement(issued);
-    Integer revision = release.scan().handling().revision();
-    String sum =
-        Fingerprint.hex(12, content, release.rawSha256(), release.mapping(), release.policy());
-    return release.key().hash() + "." + (revision == null ? 0 : revision) + "." + sum;
+    return content;
+  }
+
+  /**
+   * What the scans of one sitting have in common: the exam of the device. Null for a scan that has
+   * no number among others.
+   */
+  public @Nullable Token sittingToken(Scan scan) {
+    String serial = scan.device().serial();
+    String exam = scan.handling().examId();
+    return serial == null || exam == null || scan.handling().scanNumber() == null
+        ? null
+        : new Token(settings.sittingSystem(), Fingerprint.hex(40, "sitting", serial, exam));
   }
 
   /** The scanner; null where the scan does not say which. */

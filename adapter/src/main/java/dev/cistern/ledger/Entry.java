@@ -6,6 +6,7 @@ import dev.cistern.json.FindingJson;
 import dev.cistern.json.ScanJson;
 import dev.cistern.scan.Arrival;
 import dev.cistern.scan.Comparator;
+import dev.cistern.scan.Derived;
 import dev.cistern.scan.Finding;
 import dev.cistern.scan.Place;
 import dev.cistern.scan.Scan;
@@ -15,6 +16,7 @@ import java.sql.ResultSet;
 import java.sql.SQLException;
 import java.time.Instant;
 import java.util.List;
+import java.util.Map;
 import org.jspecify.annotations.Nullable;
 
 /**
@@ -28,6 +30,9 @@ import org.jspecify.annotations.Nullable;
  * @param fence the number of the latest claim
  * @param moves how often the result had changed its patient when this was written to the server
  * @param purgedAt when what it says about a patient was purged; null while it is kept
+ * @param derivedJson where what is derived from it stands at the server; null where nothing is
+ * @param writtenJson the scan that stands at the server, where that is not this entry's own: a
+ *     withdrawal that names another patient than the result went to; null where it is its own
  */
 public record Entry(
     long id,
@@ -57,10 +62,17 @@ public record Entry(
     @Nullable String version,
     @Nullable Instant deliveredAt,
     int moves,
-    @Nullable Instant purgedAt) {
+    @Nullable Instant purgedAt,
+    @Nullable String derivedJson,
+    @Nullable String writtenJson) {
 
   public @Nullable Scan scan() {
     return scanJson == null ? null : ScanJson.read(scanJson);
+  }
+
+  /** What stands at the server once this is delivered; null before it was refined. */
+  public @Nullable Scan written() {
+    return writtenJson == null ? scan() : ScanJson.read(writtenJson);
   }
 
   /** The volume as people read it, {@code >999 mL}; null where it is not known. */
@@ -72,6 +84,11 @@ public record Entry(
     }
     Comparator side = volume.comparator();
     return (side == null ? "" : side.code()) + volume.millilitres().toPlainString() + " mL";
+  }
+
+  /** Where what is derived from it stands at the server, in whatever status. */
+  public Map<Derived, Outbox.Landed> derived() {
+    return LandedJson.read(derivedJson);
   }
 
   public List<Finding> findings() {
@@ -119,7 +136,9 @@ public record Entry(
         rs.getString("version"),
         Rows.instantOrNull(rs, "delivered_at"),
         rs.getInt("moves"),
-        Rows.instantOrNull(rs, "purged_at"));
+        Rows.instantOrNull(rs, "purged_at"),
+        rs.getString("derived"),
+        rs.getString("written"));
   }
 
   /** Never shows what it holds. */

@@ -4,12 +4,16 @@ package dev.cistern.ledger;
 
 import dev.cistern.json.FindingJson;
 import dev.cistern.json.Json;
+import dev.cistern.json.ScanJson;
+import dev.cistern.scan.Derived;
 import dev.cistern.scan.Finding;
+import dev.cistern.scan.Scan;
 import dev.cistern.scan.ScanKey;
 import java.time.Duration;
 import java.time.Instant;
 import java.util.ArrayList;
 import java.util.List;
+import java.util.Map;
 import java.util.Optional;
 import org.jdbi.v3.core.Handle;
 import org.jspecify.annotations.Nullable;
@@ -31,13 +35,25 @@ public final class Outbox {
     /**
      * It is at the server.
      *
+     * @param derived where what is derived from it stands, in whatever status
      * @param moves how often the result has changed its patient by now
      * @param withdrawn the version that stood with another patient until now, and was withdrawn
      *     there; null where the patient is the same as before
+     * @param written what stands there, where that is not the entry's own scan; null where it is
      */
-    record Delivered(Landed at, int moves, @Nullable Long withdrawn) implements Outcome {
+    record Delivered(
+        Landed at,
+        Map<Derived, Landed> derived,
+        int moves,
+        @Nullable Long withdrawn,
+        @Nullable Scan written)
+        implements Outcome {
+      public Delivered {
+        derived = Map.copyOf(derived);
+      }
+
       public Delivered(Landed at) {
-        this(at, 0, null);
+        this(at, Map.of(), 0, null, null);
       }
     }
 
@@ -163,6 +179,7 @@ public final class Outbox {
 
   private static boolean delivered(Tx tx, Entry entry, Outcome.Delivered delivered) {
     Landed at = delivered.at();
+    Scan written = delivered.written();
     int rows =
         tx.handle()
             .createUpdate(Sql.of("entry-delivered"))
@@ -171,7 +188,9 @@ public final class Outbox {
             .bind("now", tx.now().toEpochMilli())
             .bind("location", at.location())
             .bind("version", at.version())
+            .bind("derived", LandedJson.write(delivered.derived()))
             .bind("moves", delivered.moves())
+            .bind("written", written == null ? null : ScanJson.write(written))
             .execute();
     if (rows == 0) {
       return false;
@@ -187,6 +206,11 @@ public final class Outbox {
               out.writeStartObject();
               out.writeStringField("location", at.location());
               out.writeStringField("version", at.version());
+              String derived = LandedJson.write(delivered.derived());
+              if (derived != null) {
+                out.writeFieldName("derived");
+                out.writeRawValue(derived);
+              }
               out.writeEndObject();
             }));
     supersedeOthers(tx, entry);

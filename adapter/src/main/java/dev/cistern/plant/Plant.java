@@ -89,7 +89,8 @@ public record Plant(
         codes == null ? CodeBook.shipped() : CodeBook.read(codes),
         fhir.snomed(),
         shipped.category(),
-        policy.interpretation().map(Plant::table).orElse(InterpretationTable.NONE));
+        policy.interpretation().map(Plant::table).orElse(InterpretationTable.NONE),
+        fhir.derived());
   }
 
   private static InterpretationTable table(Interpretation site) {

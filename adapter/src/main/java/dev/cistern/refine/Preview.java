@@ -21,6 +21,7 @@ import dev.cistern.ledger.Submission;
 import dev.cistern.mapping.Format;
 import dev.cistern.mapping.Mapping;
 import dev.cistern.scan.CisternException;
+import dev.cistern.scan.Derived;
 import dev.cistern.scan.Finding;
 import dev.cistern.scan.Scan;
 import java.io.IOException;
@@ -85,16 +86,29 @@ public final class Preview implements AutoCloseable {
     }
   }
 
+  /** With everything about the resources as shipped. */
   public static Preview open(
       Mapping mapping, Refinery refinery, String patientSystem, Clock clock) {
+    return open(mapping, refinery, patientSystem, List.of(), clock);
+  }
+
+  /**
+   * @param derived what is computed from a result and written beside it
+   */
+  public static Preview open(
+      Mapping mapping,
+      Refinery refinery,
+      String patientSystem,
+      List<Derived> derived,
+      Clock clock) {
     try {
       Path folder = Files.createTempDirectory("cistern-preview");
       Ledger ledger = Ledger.open(folder, clock);
       Feeds feeds = new Feeds(Map.of(SOURCE, mapping));
       SubmissionRefiner refiner =
           new SubmissionRefiner(ledger, feeds, refinery, ACTOR, filed -> {});
-      return new Preview(
-          folder, ledger, mapping, refiner, FhirSettings.shipped(SOURCE, "preview", patientSystem));
+      FhirSettings fhir = FhirSettings.shipped(SOURCE, "preview", patientSystem).deriving(derived);
+      return new Preview(folder, ledger, mapping, refiner, fhir);
     } catch (IOException e) {
       throw new CisternException("A temporary folder cannot be made.", e);
     }
@@ -157,7 +171,9 @@ public final class Preview implements AutoCloseable {
         new BundleBuilder(new ResourceBuilder(fhir), BundleBuilder.Mode.CREATE_ONCE);
     return FhirJson.encode(
         builder
-            .transaction(List.of(new Outgoing(release, new Write.CreateOnce())), KnownDevices.NONE)
+            .transaction(
+                List.of(Outgoing.anew(release, new Write.CreateOnce(), fhir.derived())),
+                KnownDevices.NONE)
             .bundle());
   }
 

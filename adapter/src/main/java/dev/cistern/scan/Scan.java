@@ -122,6 +122,19 @@ public record Scan(
     }
   }
 
+  /** The same result, withdrawn. */
+  public Scan withdrawn() {
+    Measurement inError =
+        new Measurement(
+            measurement.measuredAt(),
+            measurement.volume(),
+            measurement.absent(),
+            measurement.purpose(),
+            Status.ENTERED_IN_ERROR,
+            measurement.flags());
+    return new Scan(subject, inError, voiding, exam, axes, device, handling, asSent);
+  }
+
   /** Never shows what it holds: it is about a patient. */
   @Override
   public String toString() {

@@ -6,9 +6,7 @@ import dev.cistern.fhir.BundleBuilder;
 import dev.cistern.fhir.FhirJson;
 import dev.cistern.fhir.KnownDevices;
 import dev.cistern.fhir.Outgoing;
-import dev.cistern.fhir.Release;
 import dev.cistern.fhir.ResourceBuilder;
-import dev.cistern.fhir.Write;
 import dev.cistern.ledger.Entry;
 import dev.cistern.ledger.EntryState;
 import dev.cistern.ledger.Records;
@@ -101,19 +99,16 @@ public record Dossier(
 
   /** What would be sent for an entry, as JSON; null where nothing would. */
   public static @Nullable String bundle(Plant plant, Entry entry) {
-    Release release =
+    Outgoing outgoing =
         entry.code() == null && entry.state() != EntryState.RETURNED
-            ? plant.postbox().parcels().unresolved(entry)
+            ? plant.postbox().parcels().shown(entry)
             : null;
-    if (release == null) {
+    if (outgoing == null) {
       return null;
     }
     BundleBuilder builder =
         new BundleBuilder(new ResourceBuilder(plant.fhir()), BundleBuilder.Mode.CREATE_ONCE);
-    return FhirJson.encode(
-        builder
-            .transaction(List.of(new Outgoing(release, new Write.CreateOnce())), KnownDevices.NONE)
-            .bundle());
+    return FhirJson.encode(builder.transaction(List.of(outgoing), KnownDevices.NONE).bundle());
   }
 
   /** Never shows what it holds. */

@@ -9,6 +9,7 @@ import static org.assertj.core.api.Assertions.catchThrowableOfType;
 import com.fasterxml.jackson.databind.JsonNode;
 import dev.cistern.json.Json;
 import dev.cistern.scan.CisternException;
+import dev.cistern.scan.Derived;
 import dev.cistern.yaml.Problem;
 import dev.cistern.yaml.YamlProblems;
 import java.io.InputStream;
@@ -23,6 +24,7 @@ import java.util.Map;
 import java.util.TreeMap;
 import java.util.function.Function;
 import java.util.regex.Pattern;
+import java.util.stream.Collectors;
 import org.jspecify.annotations.Nullable;
 import org.junit.jupiter.api.Test;
 import org.junit.jupiter.api.io.TempDir;
@@ -80,6 +82,8 @@ class SettingsFileTest {
     keys.put("fhir.timeoutSeconds", new Key("5", Duration.ofSeconds(5), s -> s.fhir().timeout()));
     keys.put("fhir.system", new Key("urn:elm", "urn:elm", s -> s.fhir().system()));
     keys.put("fhir.snomed", new Key("false", false, s -> s.fhir().snomed()));
+    keys.put(
+        "fhir.derived", new Key("[capacity]", List.of(Derived.CAPACITY), s -> s.fhir().derived()));
     keys.put("fhir.auth.kind", new Key("bearer", "bearer", s -> s.fhir().auth().kind()));
     keys.put("fhir.auth.user", new Key("elm", "Basic ZWxtOnNlY3JldA==", SettingsFileTest::header));
     keys.put(
@@ -294,7 +298,9 @@ class SettingsFileTest {
                   : at.putObject(parts[i]);
     }
     String last = parts[parts.length - 1];
-    if (value.matches("-?\\d+")) {
+    if (value.startsWith("[")) {
+      at.putArray(last).add(value.substring(1, value.length() - 1));
+    } else if (value.matches("-?\\d+")) {
       at.put(last, Integer.parseInt(value));
     } else if (value.matches("true|false")) {
       at.put(last, Boolean.parseBoolean(value));
@@ -359,6 +365,9 @@ class SettingsFileTest {
     }
     if (read instanceof Settings.Reference reference) {
       return reference.name().toLowerCase(java.util.Locale.ROOT);
+    }
+    if (read instanceof List<?> list) {
+      return list.stream().map(String::valueOf).collect(Collectors.joining(","));
     }
     return String.valueOf(read);
   }

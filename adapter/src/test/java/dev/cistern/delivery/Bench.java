@@ -11,6 +11,7 @@ import dev.cistern.ledger.Handover;
 import dev.cistern.ledger.Ledger;
 import dev.cistern.ledger.Reconciliation;
 import dev.cistern.ledger.Records;
+import dev.cistern.scan.Derived;
 import dev.cistern.scan.Place;
 import dev.cistern.scan.Refined;
 import dev.cistern.scan.ScanKey;
@@ -34,6 +35,7 @@ final class Bench implements AutoCloseable {
   Settings.Reference reference = Settings.Reference.LOGICAL;
   int bundle = 20;
   Duration timeout = Duration.ofSeconds(5);
+  List<Derived> derived = List.of();
   int largestAnswer = 16_777_216;
   Settings.Auth auth = Settings.Auth.NONE;
   Settings.Tls tls = Settings.Tls.USUAL;
@@ -68,12 +70,13 @@ final class Bench implements AutoCloseable {
                 largestAnswer,
                 FhirSettings.DEFAULT_SYSTEM,
                 true,
+                derived,
                 auth,
                 tls),
             new Settings.Patient(Examples.PATIENT_SYSTEM, reference, "none", null, null),
             new Settings.Retention(null, null),
             List.of());
-    postbox = Postbox.open(settings, FHIR, ledger, clock, new Random(7));
+    postbox = Postbox.open(settings, FHIR.deriving(derived), ledger, clock, new Random(7));
     return postbox;
   }
 

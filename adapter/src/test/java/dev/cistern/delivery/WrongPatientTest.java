@@ -112,9 +112,14 @@ class WrongPatientTest {
     return FhirJson.parse(Observation.class, get(String.valueOf(bench.entry(entry).location())));
   }
 
-  private List<Observation> live() {
+  private List<Observation> everything() {
     return FhirJson.parse(Bundle.class, get("Observation?_count=100")).getEntry().stream()
         .map(entry -> (Observation) entry.getResource())
+        .toList();
+  }
+
+  private List<Observation> live() {
+    return everything().stream()
         .filter(o -> o.getStatus() != ObservationStatus.ENTEREDINERROR)
         .toList();
   }
@@ -257,6 +262,64 @@ class WrongPatientTest {
     bench.tries(4);
     inError(first, WRONG);
     stands(second, RIGHT, 1);
+  }
+
+  @ParameterizedTest
+  @EnumSource(names = {"PUT", "CONDITIONAL_CREATE"})
+  void a_withdrawal_that_names_another_patient_writes_nothing_there(Settings.Mode mode) {
+    open(mode);
+    long first = delivered(WRONG, 0);
+    Examples withdrawal = version(RIGHT, 1);
+    withdrawal.status = Status.ENTERED_IN_ERROR;
+    withdrawal.volume = Volume.millilitres(999);
+    long second = bench.file(withdrawal);
+    bench.tries(1);
+    assertThat(bench.state(second)).isEqualTo(DELIVERED);
+    inError(second, WRONG);
+    assertThat(at(second).getValueQuantity().getValue())
+        .as("what stands is withdrawn as it was")
+        .isEqualTo("142");
+    assertThat(bench.entry(second).location()).isEqualTo(bench.entry(first).location());
+    assertThat(everything()).hasSize(1);
+    isAsWritten(second);
+
+    long third = delivered(RIGHT, 2);
+    stands(third, RIGHT, 1);
+    inError(second, WRONG);
+    assertThat(everything()).hasSize(2);
+  }
+
+  @ParameterizedTest
+  @EnumSource(names = {"PUT", "CONDITIONAL_CREATE"})
+  void a_result_may_stand_again_with_whom_it_was_withdrawn_from(Settings.Mode mode) {
+    open(mode);
+    delivered(WRONG, 0);
+    Examples withdrawal = version(RIGHT, 1);
+    withdrawal.status = Status.ENTERED_IN_ERROR;
+    long second = bench.file(withdrawal);
+    bench.tries(1);
+    assertThat(bench.state(second)).isEqualTo(DELIVERED);
+    stands(delivered(WRONG, 2), WRONG, 0);
+  }
+
+  @Test
+  void a_withdrawal_needs_no_patient_of_that_number() {
+    registered("elm", WRONG);
+    delivered(WRONG, 0);
+    Examples withdrawal = version("TST000199", 1);
+    withdrawal.status = Status.ENTERED_IN_ERROR;
+    long second = bench.file(withdrawal);
+    bench.tries(1);
+    assertThat(bench.state(second)).as(bench.code(second)).isEqualTo(DELIVERED);
+    assertThat(at(second).getStatus()).isEqualTo(ObservationStatus.ENTEREDINERROR);
+    assertThat(at(second).getSubject().getReference()).isEqualTo("Patient/elm");
+  }
+
+  private void isAsWritten(long entry) {
+    var written = Objects.requireNonNull(bench.postbox().parcels().written(bench.entry(entry)));
+    assertThat(bench.postbox().readBack().of(written))
+        .isInstanceOfSatisfying(
+            ReadBack.Seen.There.class, there -> assertThat(there.differences()).isEmpty());
   }
 
   @Test

@@ -261,7 +261,8 @@ class BundleBuilderTest {
                 new Outgoing(
                     Examples.residual().release().withdrawn(Examples.ACCEPTED),
                     new Write.Update("8154", "2"),
-                    ResourceBuilder.retracted(current))),
+                    ResourceBuilder.retracted(current),
+                    List.of())),
             identifier -> "Device/1");
 
     Observation sent = resource(packed, 0, Observation.class);

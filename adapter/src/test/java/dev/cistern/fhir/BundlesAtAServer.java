@@ -162,7 +162,8 @@ public abstract class BundlesAtAServer {
                         new Outgoing(
                             wrong.withdrawn(Examples.ACCEPTED),
                             new Write.Update(written.getIdPart(), "1"),
-                            ResourceBuilder.retracted(read(written))),
+                            ResourceBuilder.retracted(read(written)),
+                            List.of()),
                         new Outgoing(example.release(), new Write.CreateOnce()))
                     .outgoing(),
                 KnownDevices.NONE);

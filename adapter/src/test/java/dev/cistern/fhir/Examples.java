@@ -49,6 +49,8 @@ public final class Examples {
   public @Nullable Answer hysterectomy = Answer.NO;
   public @Nullable Aim aim = Aim.CENTRED;
   public List<Confounder> confounders = List.of();
+  public @Nullable Integer scanNumber = 2;
+  public @Nullable Answer accepted = Answer.YES;
   public @Nullable Integer revision;
   public @Nullable String note;
   public @Nullable Volume voidedVolume = Volume.millilitres(250);
@@ -112,7 +114,7 @@ public final class Examples {
             confounders),
         new Scan.Axes(new BigDecimal("8.2"), new BigDecimal("5.6"), new BigDecimal("4.1")),
         new Scan.Device(serial, "bench scanner"),
-        new Scan.Handling(examId, 2, Answer.YES, "N4471", "Elm ward", revision, note),
+        new Scan.Handling(examId, scanNumber, accepted, "N4471", "Elm ward", revision, note),
         asSent);
   }
 

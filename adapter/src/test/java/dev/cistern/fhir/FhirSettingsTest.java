@@ -70,6 +70,7 @@ class FhirSettingsTest {
         s.codes(),
         s.snomed(),
         category,
-        s.interpretation());
+        s.interpretation(),
+        s.derived());
   }
 }

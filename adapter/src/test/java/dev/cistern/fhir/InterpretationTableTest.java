@@ -113,7 +113,8 @@ class InterpretationTableTest {
                 s.codes(),
                 s.snomed(),
                 s.category(),
-                table))
+                table,
+                s.derived()))
         .observation(example.release());
   }
 }

@@ -213,7 +213,8 @@ class ObservationTest {
             s.codes(),
             s.snomed(),
             s.category(),
-            s.interpretation());
+            s.interpretation(),
+            s.derived());
 
     Reference encounter =
         new ResourceBuilder(settings).observation(Examples.residual().release()).getEncounter();
@@ -296,7 +297,8 @@ class ObservationTest {
             s.codes(),
             false,
             s.category(),
-            s.interpretation());
+            s.interpretation(),
+            s.derived());
 
     Observation observation =
         new ResourceBuilder(settings).observation(Examples.residual().release());

@@ -6,6 +6,7 @@ import static org.assertj.core.api.Assertions.assertThat;
 
 import dev.cistern.config.Settings;
 import dev.cistern.delivery.Destination;
+import dev.cistern.delivery.ReadBack;
 import dev.cistern.fhir.Differences;
 import dev.cistern.fhir.PatientLink;
 import dev.cistern.fhir.Release;
@@ -14,6 +15,7 @@ import dev.cistern.ledger.Entry;
 import dev.cistern.ledger.EntryState;
 import dev.cistern.ledger.Reconciliation;
 import dev.cistern.plant.Plant;
+import dev.cistern.scan.Derived;
 import dev.cistern.scan.ScanKey;
 import dev.cistern.testing.FaultyFhirServer;
 import dev.cistern.testing.FaultyFhirServer.Fault;
@@ -40,10 +42,13 @@ import java.util.concurrent.atomic.AtomicReference;
 import org.awaitility.Awaitility;
 import org.hl7.fhir.r4.model.Bundle;
 import org.hl7.fhir.r4.model.Observation;
+import org.hl7.fhir.r4.model.Observation.ObservationStatus;
+import org.jspecify.annotations.Nullable;
 import org.junit.jupiter.api.AfterEach;
 import org.junit.jupiter.api.io.TempDir;
 import org.junit.jupiter.params.ParameterizedTest;
 import org.junit.jupiter.params.provider.CsvSource;
+import org.junit.jupiter.params.provider.EnumSource;
 
 /** The whole adapter, from files and posts to a real server, and back out of a failing one. */
 class AdapterJpaIT {
@@ -58,6 +63,9 @@ class AdapterJpaIT {
   private final String elmScanner = "AV-" + run;
   private final String rowanScanner = "RW-" + run;
   private final String formScanner = "WL-" + run;
+
+  private final String willowScanner = "WG-" + run;
+  private List<Derived> derived = List.of();
 
   private @TempDir Path folder;
 
@@ -166,6 +174,154 @@ class AdapterJpaIT {
     }
   }
 
+  @ParameterizedTest
+  @EnumSource(names = {"PUT", "CONDITIONAL_CREATE"})
+  void a_result_takes_what_is_derived_from_it_along_wherever_it_goes(Settings.Mode mode)
+      throws Exception {
+    derived = List.of(Derived.values());
+    String maud = JpaFhirServer.freshNumber();
+    String bram = JpaFhirServer.freshNumber();
+    String maudAt = FHIR.freshPatient(maud);
+    String bramAt = FHIR.freshPatient(bram);
+    Settings settings = settings(FHIR.base(), mode, Settings.Reference.LOOKUP);
+    try (Plant plant = Plant.open(settings, clock, new Random(5));
+        Adapter adapter = Adapter.start(plant)) {
+      assertThat(adapter.address()).isNotNull();
+      arrives(plant, 1, willow(maud, 50, 250, "final", 1));
+      assertThat(values(maudAt)).containsExactly("300 mL final", "50 mL final", "83.3 % final");
+
+      arrives(plant, 2, willow(maud, 300, 100, "corrected", 2));
+      assertThat(values(maudAt))
+          .containsExactly("25.0 % corrected", "300 mL corrected", "400 mL corrected");
+
+      arrives(plant, 3, willow(bram, 300, 100, "corrected", 3));
+      assertThat(values(maudAt))
+          .containsExactly(
+              "25.0 % entered-in-error", "300 mL entered-in-error", "400 mL entered-in-error");
+      assertThat(values(bramAt))
+          .containsExactly("25.0 % corrected", "300 mL corrected", "400 mL corrected");
+
+      arrives(plant, 4, willow(bram, 300, null, "corrected", 4));
+      assertThat(values(bramAt))
+          .containsExactly("300 mL corrected", "none entered-in-error", "none entered-in-error");
+
+      arrives(plant, 5, willow(maud, 300, 100, "entered-in-error", 5));
+      assertThat(values(bramAt))
+          .containsExactly(
+              "300 mL entered-in-error", "none entered-in-error", "none entered-in-error");
+      assertThat(values(maudAt)).as("nothing new for whom the withdrawal names").hasSize(3);
+      assertThat(new Reconciliation(plant.ledger()).prove(Reconciliation.Span.all(null)).holds())
+          .isTrue();
+    }
+  }
+
+  @ParameterizedTest
+  @EnumSource(names = {"PUT", "CONDITIONAL_CREATE"})
+  void the_scans_of_a_sitting_are_found_together_in_whatever_order_they_came(Settings.Mode mode)
+      throws Exception {
+    String maud = JpaFhirServer.freshNumber();
+    String maudAt = FHIR.freshPatient(maud);
+    Settings settings = settings(FHIR.base(), mode, Settings.Reference.LOOKUP);
+    try (Plant plant = Plant.open(settings, clock, new Random(5));
+        Adapter adapter = Adapter.start(plant)) {
+      assertThat(adapter.address()).isNotNull();
+      arrives(plant, 1, sitting(maud, 3, 97, "no", 1));
+      arrives(plant, 2, sitting(maud, 1, 120, "yes", 1));
+      drop("willow", "second.ndjson", sitting(maud, 2, 151, "yes", 1));
+      until("the second accepted scan is held", () -> settled(plant, 3, 1));
+      assertThat(states(plant, 3)).containsExactly("rejected");
+      drop("willow", "again.ndjson", sitting(maud, 3, 97, "no", 1));
+      until("the repeated scan is settled", () -> settled(plant, 4, 1));
+      assertThat(states(plant, 4)).containsExactly("duplicate");
+      arrives(plant, 5, sitting(maud, 1, 120, "no", 2));
+      until("the held scan goes on by itself", () -> settled(plant, 3, 1) && delivered(plant, 3));
+
+      Entry any = plant.ledger().records().entriesOf(3, 0, 1).get(0);
+      String tag =
+          Objects.requireNonNull(
+                  new ResourceBuilder(plant.fhir())
+                      .sittingToken(Objects.requireNonNull(any.scan())))
+              .query("_tag");
+      List<Observation> scans =
+          found("Observation?" + tag.replace("|", "%7C")).stream()
+              .map(entry -> (Observation) entry.getResource())
+              .toList();
+      assertThat(scans)
+          .hasSize(3)
+          .allMatch(o -> o.getSubject().getReference().equals(maudAt))
+          .extracting(o -> o.getPartOfFirstRep().getIdentifier().getValue())
+          .containsOnly(scans.get(0).getPartOfFirstRep().getIdentifier().getValue());
+      assertThat(scans)
+          .filteredOn(AdapterJpaIT::isAccepted)
+          .singleElement()
+          .satisfies(o -> assertThat(o.getValueQuantity().getValue()).isEqualByComparingTo("151"));
+    }
+  }
+
+  private static boolean delivered(Plant plant, long submission) {
+    return states(plant, submission).equals(List.of("delivered"));
+  }
+
+  private static boolean isAccepted(Observation scan) {
+    return scan.getComponent().stream()
+        .filter(c -> c.getCode().getCodingFirstRep().getCode().equals("accepted"))
+        .anyMatch(c -> c.getValueBooleanType().booleanValue());
+  }
+
+  private String sitting(String patient, int number, int volume, String accepted, int revision) {
+    return willow(patient, volume, 250, "final", revision)
+        .replace(
+            "\"examId\": \"1\"",
+            "\"examId\": \"9\", \"scanNumber\": "
+                + number
+                + ", \"accepted\": \""
+                + accepted
+                + "\"");
+  }
+
+  private String willow(
+      String patient, int volume, @Nullable Integer voided, String status, int revision) {
+    return ("{\"patientId\": \"%s\", \"measuredAt\": \"2026-03-14T09:05:00Z\", \"volume\": %d,"
+            + " \"unit\": \"mL\", \"purpose\": \"post-void\", \"voidedVolume\": %s,"
+            + " \"deviceSerial\": \"%s\", \"examId\": \"1\", \"status\": \"%s\", \"revision\": %d}\n")
+        .formatted(patient, volume, voided, willowScanner, status, revision);
+  }
+
+  /** Delivered, and read back without a difference. */
+  private void arrives(Plant plant, long submission, String line) throws IOException {
+    drop("willow", "version-" + submission + ".ndjson", line);
+    until("version " + submission + " is settled", () -> settled(plant, submission, 1));
+    assertThat(states(plant, submission)).containsExactly("delivered");
+    Entry entry = plant.ledger().records().entriesOf(submission, 0, 1).get(0);
+    ReadBack.Seen seen =
+        plant
+            .postbox()
+            .readBack()
+            .of(Objects.requireNonNull(plant.postbox().parcels().written(entry)));
+    assertThat(seen)
+        .isInstanceOfSatisfying(
+            ReadBack.Seen.There.class,
+            there -> assertThat(there.differences()).allMatch(path -> path.contains(".subject")));
+  }
+
+  /** What a patient has, in the order of the words. */
+  private static List<String> values(String patient) {
+    return found("Observation?subject=" + patient).stream()
+        .map(entry -> (Observation) entry.getResource())
+        .map(AdapterJpaIT::words)
+        .sorted()
+        .toList();
+  }
+
+  private static String words(Observation o) {
+    ObservationStatus status = o.getStatus();
+    return (o.hasValue()
+            ? o.getValueQuantity().getValue().toPlainString() + " " + o.getValueQuantity().getUnit()
+            : "none")
+        + " "
+        + status.toCode();
+  }
+
   private Settings settings(URI base, Settings.Mode mode, Settings.Reference reference) {
     return new Settings(
         folder.resolve("cistern.yaml"),
@@ -186,6 +342,7 @@ class AdapterJpaIT {
             16_777_216,
             "urn:cistern",
             true,
+            derived,
             Settings.Auth.NONE,
             Settings.Tls.USUAL),
         new Settings.Patient(JpaFhirServer.PATIENT_SYSTEM, reference, "none", null, null),
@@ -193,6 +350,7 @@ class AdapterJpaIT {
         List.of(
             watched("elm", "elm-ward-export"),
             watched("rowan", "rowan-oru"),
+            watched("willow", "willow-lines"),
             new Settings.Form("bedside", "bedside-form")));
   }
 

@@ -37,7 +37,7 @@ record Playback(List<Preview.Shown> shown, Mapping mapping) {
     Mapping mapping = sample.mapping();
     Refinery refinery = new Refinery(Checks.under(sample.policy()));
     List<Preview.Shown> shown = new ArrayList<>();
-    try (Preview preview = Preview.open(mapping, refinery, PATIENTS, CLOCK)) {
+    try (Preview preview = Preview.open(mapping, refinery, PATIENTS, sample.derived(), CLOCK)) {
       preview.show(sample.input(), sample.contentType(), shown::add);
     }
     return new Playback(shown, mapping);

@@ -8,12 +8,14 @@ import dev.cistern.check.Policy;
 import dev.cistern.mapping.Mapping;
 import dev.cistern.plant.Catalogue;
 import dev.cistern.scan.Coded;
+import dev.cistern.scan.Derived;
 import dev.cistern.scan.Field;
 import dev.cistern.yaml.YamlFile;
 import java.io.IOException;
 import java.io.UncheckedIOException;
 import java.nio.file.Files;
 import java.nio.file.Path;
+import java.util.ArrayList;
 import java.util.EnumMap;
 import java.util.List;
 import java.util.Map;
@@ -92,6 +94,15 @@ record SampleCase(String source, Path folder, JsonNode settings) {
         file == null ? Policy.shipped() : Catalogue.policies().read(folder.resolve(file));
     String scheme = settings.path("checkDigit").textValue();
     return scheme == null ? policy : policy.with(Coded.of(CheckDigits.class, scheme).orElseThrow());
+  }
+
+  /** What the site computes and writes beside a residual. */
+  List<Derived> derived() {
+    List<Derived> kinds = new ArrayList<>();
+    for (JsonNode word : settings.path("derived")) {
+      kinds.add(Coded.of(Derived.class, word.asText()).orElseThrow());
+    }
+    return kinds;
   }
 
   boolean isDemo() {

@@ -34,7 +34,16 @@ import org.junit.jupiter.params.provider.MethodSource;
 /** What the folders hold, whatever becomes of them. */
 class SampleFoldersTest {
   private static final Set<String> KEYS =
-      Set.of("title", "mapping", "contentType", "policy", "checkDigit", "demo", "fix", "delivery");
+      Set.of(
+          "title",
+          "mapping",
+          "contentType",
+          "policy",
+          "checkDigit",
+          "derived",
+          "demo",
+          "fix",
+          "delivery");
 
   /** Why no sample can show a reason. */
   private static final Map<String, String> CANNOT_BE_SHOWN =

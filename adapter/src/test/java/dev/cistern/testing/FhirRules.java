@@ -58,19 +58,25 @@ public final class FhirRules {
   }
 
   /**
-   * What the validator calls an error, with where; each Observation is held against our profile.
+   * What the validator calls an error, with where; each Observation is held against our profile for
+   * it.
    */
   public static List<String> broken(Resource resource) {
     Resource claiming = resource.copy();
     if (claiming instanceof Observation observation) {
-      observation.getMeta().addProfile(Conformance.PROFILE);
+      observation.getMeta().addProfile(profile(observation));
     } else if (claiming instanceof Bundle bundle) {
       bundle.getEntry().stream()
           .map(Bundle.BundleEntryComponent::getResource)
           .filter(Observation.class::isInstance)
-          .forEach(observation -> observation.getMeta().addProfile(Conformance.PROFILE));
+          .map(Observation.class::cast)
+          .forEach(observation -> observation.getMeta().addProfile(profile(observation)));
     }
     return errors(FhirJson.encode(claiming));
+  }
+
+  private static String profile(Observation observation) {
+    return observation.hasDerivedFrom() ? Conformance.DERIVED_PROFILE : Conformance.PROFILE;
   }
 
   /** What the validator calls an error in a resource as it stands. */

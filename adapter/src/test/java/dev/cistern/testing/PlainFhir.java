@@ -7,6 +7,7 @@ import dev.cistern.wire.FhirHttp;
 import java.net.URI;
 import java.time.Clock;
 import java.time.Duration;
+import java.util.List;
 
 /** A server as the settings name it when they say nothing but its address. */
 public final class PlainFhir {
@@ -22,6 +23,7 @@ public final class PlainFhir {
         16_777_216,
         "urn:cistern",
         true,
+        List.of(),
         Settings.Auth.NONE,
         Settings.Tls.USUAL);
   }

@@ -73,6 +73,7 @@ class BackendTokenTest {
             plain.largestAnswer(),
             plain.system(),
             plain.snomed(),
+            plain.derived(),
             auth,
             plain.tls()),
         clock);

@@ -51,6 +51,7 @@ class CredentialsTest {
             plain.largestAnswer(),
             plain.system(),
             plain.snomed(),
+            plain.derived(),
             auth,
             tls),
         Instant.parse(now));

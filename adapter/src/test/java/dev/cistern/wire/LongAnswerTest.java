@@ -40,6 +40,7 @@ class LongAnswerTest {
                   MOST,
                   plain.system(),
                   plain.snomed(),
+                  plain.derived(),
                   plain.auth(),
                   plain.tls()),
               Clock.systemUTC());

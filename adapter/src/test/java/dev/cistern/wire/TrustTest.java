@@ -56,6 +56,7 @@ class TrustTest {
             plain.largestAnswer(),
             plain.system(),
             plain.snomed(),
+            plain.derived(),
             plain.auth(),
             tls),
         Clock.systemUTC());
