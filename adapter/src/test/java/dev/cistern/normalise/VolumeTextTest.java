@@ -104,6 +104,53 @@ class VolumeTextTest {
     refused(volume("142,5", "mL"), "decimal-against-mapping");
   }
 
+  /**
+   * Millilitres to one of each unit, in thousandths, written down here by hand: from the text in
+   * whatever notation to the volume, no value moves by a power of ten. UCUM, units of volume.
+   */
+  @Test
+  void no_notation_moves_a_value_by_a_power_of_ten() {
+    Map<String, Long> thousandths =
+        Map.of(
+            "mL",
+            1_000L,
+            "cm3",
+            1_000L,
+            "L",
+            1_000_000L,
+            "dL",
+            100_000L,
+            "cL",
+            10_000L,
+            "uL",
+            1L,
+            "mm3",
+            1L);
+    Random random = new Random(20260314);
+    for (int i = 0; i < 3_000; i++) {
+      for (Map.Entry<String, Long> unit : thousandths.entrySet()) {
+        long whole = random.nextInt(10_000);
+        long decimals = random.nextInt(100);
+        int places = 1 + random.nextInt(2);
+        long fraction = places == 1 ? decimals % 10 : decimals;
+        boolean decimal = random.nextBoolean();
+        char separator = random.nextBoolean() ? ',' : '.';
+        String text =
+            whole + (decimal ? separator + ("%0" + places + "d").formatted(fraction) : "");
+        long hundredths =
+            decimal ? whole * 100 + (places == 1 ? fraction * 10 : fraction) : whole * 100;
+        Volume volume =
+            read(
+                Sent.complete()
+                    .read(Sent.reading(separator, "", ""))
+                    .with(Field.VOLUME, text, unit.getKey()));
+        assertThat(volume.millilitres())
+            .as("%s %s", text, unit.getKey())
+            .isEqualByComparingTo(BigDecimal.valueOf(hundredths * unit.getValue(), 5));
+      }
+    }
+  }
+
   @Test
   void a_separator_before_three_digits_is_never_guessed() {
     refused(comma("1.234"), "number-ambiguous");
