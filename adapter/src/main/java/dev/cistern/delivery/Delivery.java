@@ -102,6 +102,7 @@ public final class Delivery {
     try {
       sender.send(parcels, mode, round);
     } catch (LedgerUnavailable e) {
+      unsettled.add(round);
       throw e;
     } catch (RuntimeException e) {
       round.unsettled(claimed).forEach(entry -> sender.broken(entry, e, round));
