@@ -28,9 +28,6 @@ public final class AssetServlet extends HttpServlet {
       response.sendError(HttpServletResponse.SC_NOT_FOUND);
       return;
     }
-    response.setContentType(asset.type());
-    response.setHeader("Cache-Control", FOR_EVER);
-    response.setContentLength(asset.bytes().length);
-    response.getOutputStream().write(asset.bytes());
+    assets.send(response, parts[1], FOR_EVER);
   }
 }

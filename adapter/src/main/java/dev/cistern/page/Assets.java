@@ -3,6 +3,7 @@
 package dev.cistern.page;
 
 import dev.cistern.scan.Sha256;
+import jakarta.servlet.http.HttpServletResponse;
 import java.io.IOException;
 import java.io.InputStream;
 import java.io.UncheckedIOException;
@@ -45,6 +46,19 @@ public final class Assets {
     Asset asset =
         find(name).orElseThrow(() -> new IllegalArgumentException("there is no asset " + name));
     return ROOT + asset.hash() + "/" + name;
+  }
+
+  /**
+   * Sends an asset.
+   *
+   * @param keeping how long it may be kept: the value of Cache-Control
+   */
+  public void send(HttpServletResponse response, String name, String keeping) throws IOException {
+    Asset asset = find(name).orElseThrow();
+    response.setContentType(asset.type());
+    response.setHeader("Cache-Control", keeping);
+    response.setContentLength(asset.bytes().length);
+    response.getOutputStream().write(asset.bytes());
   }
 
   Optional<Asset> find(String name) {

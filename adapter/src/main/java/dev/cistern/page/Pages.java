@@ -13,6 +13,8 @@ import java.util.Map;
 
 /** Renders pages within the frame. A page is rendered whole before its first byte is sent. */
 public final class Pages {
+  public static final String TYPE = "text/html;charset=utf-8";
+
   private final TemplateEngine templates;
   private final List<Link> links;
   private final Assets assets;
@@ -39,13 +41,19 @@ public final class Pages {
   }
 
   public void send(HttpServletResponse response, int status, Page page) throws IOException {
+    byte[] html = render(page);
+    response.setStatus(status);
+    response.setContentType(TYPE);
+    response.setContentLength(html.length);
+    response.getOutputStream().write(html);
+  }
+
+  /** A page as the bytes of {@link #TYPE}. */
+  public byte[] render(Page page) {
     Map<String, Object> model = new HashMap<>(page.model());
     model.put("frame", new Frame(page, links, assets, version));
     Utf8ByteOutput html = new Utf8ByteOutput();
     templates.render(page.template(), model, html);
-    response.setStatus(status);
-    response.setContentType("text/html;charset=utf-8");
-    response.setContentLength(html.getContentLength());
-    html.writeTo(response.getOutputStream());
+    return html.toByteArray();
   }
 }

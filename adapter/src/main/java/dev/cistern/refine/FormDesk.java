@@ -69,7 +69,7 @@ public final class FormDesk {
   }
 
   /**
-   * Takes one post.
+   * Takes one post. What is refused comes straight back to the sender.
    *
    * @param by who stands on the trail
    * @param idempotencyKey the sender's key; null takes the hash of the bytes, so that the same post
@@ -82,14 +82,41 @@ public final class FormDesk {
       @Nullable String idempotencyKey,
       byte[] bytes)
       throws IOException {
-    Mapping mapping = feeds.of(source);
-    String sha = Sha256.hex(bytes);
-    String key = idempotencyKey == null ? "sha256:" + sha : idempotencyKey;
-    RawEntry raw = first(mapping, contentType, bytes);
-    Arrival arrival = new Arrival(source, clock.instant(), 1, key);
+    Handover handover = handover(source, contentType, idempotencyKey, bytes);
+    return take(by, handover, bytes, EntryState.RETURNED);
+  }
+
+  /**
+   * Takes a post that waited on a device, and whose sender may have gone: what is refused is held
+   * for a person, as from a file.
+   *
+   * @param by who stands on the trail
+   */
+  public Answer postLate(
+      String by,
+      String source,
+      @Nullable String contentType,
+      @Nullable String idempotencyKey,
+      byte[] bytes)
+      throws IOException {
+    Handover handover = handover(source, contentType, idempotencyKey, bytes);
+    return take(by, handover, bytes, EntryState.REJECTED);
+  }
+
+  private static Handover handover(
+      String source, @Nullable String contentType, @Nullable String idempotencyKey, byte[] bytes) {
+    String key = idempotencyKey == null ? "sha256:" + Sha256.hex(bytes) : idempotencyKey;
+    return new Handover(source, "form", null, contentType, key);
+  }
+
+  private Answer take(String by, Handover handover, byte[] bytes, EntryState whenRefused)
+      throws IOException {
+    String key = Objects.requireNonNull(handover.idempotencyKey());
+    Mapping mapping = feeds.of(handover.source());
+    RawEntry raw = first(mapping, handover.contentType(), bytes);
+    Arrival arrival = new Arrival(handover.source(), clock.instant(), 1, key);
     Refined refined = refinery.refine(mapping, raw, Map.of(), arrival);
-    Handover handover = new Handover(source, "form", null, contentType, key);
-    return ledger.write(by, tx -> keep(tx, handover, sha, bytes, refined));
+    return ledger.write(by, tx -> keep(tx, handover, bytes, refined, whenRefused));
   }
 
   private static RawEntry first(Mapping mapping, @Nullable String contentType, byte[] bytes)
@@ -100,7 +127,9 @@ public final class FormDesk {
     }
   }
 
-  private Answer keep(Tx tx, Handover handover, String sha, byte[] bytes, Refined refined) {
+  private Answer keep(
+      Tx tx, Handover handover, byte[] bytes, Refined refined, EntryState whenRefused) {
+    String sha = Sha256.hex(bytes);
     Inbox inbox = ledger.inbox();
     String key = Objects.requireNonNull(handover.idempotencyKey());
     Submission before = inbox.withIdempotencyKey(tx, handover.source(), key).orElse(null);
@@ -110,7 +139,7 @@ public final class FormDesk {
     }
     long id = inbox.whole(tx, handover, sha, bytes);
     Submission submission = inbox.find(tx, id);
-    Filing.Filed filed = ledger.filing().file(tx, submission, refined, EntryState.RETURNED);
+    Filing.Filed filed = ledger.filing().file(tx, submission, refined, whenRefused);
     inbox.progress(tx, submission, 1, true, Duration.ZERO);
     return filed.state() == EntryState.RETURNED
         ? new Answer.Returned(filed.entry(), filed.findings())

@@ -4,33 +4,22 @@ package dev.cistern.route;
 
 import dev.cistern.alarm.Alarm;
 import dev.cistern.config.Settings;
-import dev.cistern.console.Console;
-import dev.cistern.console.access.Access;
 import dev.cistern.console.access.BeyondLoopback;
-import dev.cistern.console.access.Gate;
 import dev.cistern.intake.Intake;
 import dev.cistern.ledger.Filing;
 import dev.cistern.ledger.Purge;
-import dev.cistern.page.AssetServlet;
-import dev.cistern.page.Assets;
-import dev.cistern.page.NothingHere;
-import dev.cistern.page.Pages;
 import dev.cistern.plant.Plant;
 import dev.cistern.plant.Retention;
 import dev.cistern.plant.StoreLock;
-import dev.cistern.plant.Version;
 import dev.cistern.refine.FormDesk;
 import dev.cistern.refine.MessageDesk;
 import dev.cistern.refine.SubmissionRefiner;
 import dev.cistern.scan.CisternException;
 import dev.cistern.scan.Finding;
 import dev.cistern.work.MappingDesk;
-import jakarta.servlet.http.HttpServlet;
 import java.time.Duration;
 import java.util.ArrayList;
-import java.util.LinkedHashMap;
 import java.util.List;
-import java.util.Map;
 import java.util.function.Consumer;
 import org.apache.camel.CamelContext;
 import org.apache.camel.ProducerTemplate;
@@ -77,11 +66,11 @@ public final class Adapter implements AutoCloseable {
     }
     new MappingDesk(plant).noteFiles(actor);
     plant.ledger().outbox().release(actor);
-    CamelContext camel = started(plant, actor);
+    Front front = Front.of(plant, actor);
+    CamelContext camel = started(plant, front, actor);
     try {
       // The door opens last: a form that comes earlier would find no route behind it.
-      Access access = Access.over(plant.ledger(), plant.settings().access(), plant.clock(), actor);
-      Door door = Door.open(plant.settings().http(), access.gate(), servlets(plant, access, actor));
+      Door door = Door.open(plant.settings().http(), front.filters(), front.servlets(plant, actor));
       return new Adapter(lock, camel, door, plant.settings());
     } catch (RuntimeException e) {
       camel.stop();
@@ -89,9 +78,9 @@ public final class Adapter implements AutoCloseable {
     }
   }
 
-  private static CamelContext started(Plant plant, String actor) {
+  private static CamelContext started(Plant plant, Front front, String actor) {
     try {
-      CamelContext camel = context(plant, actor);
+      CamelContext camel = context(plant, front, actor);
       camel.start();
       return camel;
     } catch (Exception e) {
@@ -100,26 +89,7 @@ public final class Adapter implements AutoCloseable {
     }
   }
 
-  /** What answers beside the routes; the pages share one frame and one navigation. */
-  private static Map<String, HttpServlet> servlets(Plant plant, Access access, String actor) {
-    Assets assets = new Assets();
-    Pages pages = new Pages(List.of(), assets, Version.current());
-    StatusServlet status =
-        new StatusServlet(
-            plant.ledger(),
-            new Readiness(
-                plant.ledger(), plant.postbox(), plant.settings().fhir(), plant.clock(), actor));
-    Map<String, HttpServlet> servlets = new LinkedHashMap<>(Console.servlets(plant, pages));
-    servlets.put("/health/*", status);
-    servlets.put("/entries/*", status);
-    servlets.put("/assets/*", new AssetServlet(assets));
-    servlets.put(Gate.SIGN_IN, access.signIn(pages));
-    servlets.put(Gate.SIGN_OUT, access.signOut());
-    servlets.put("/", new NothingHere(pages));
-    return servlets;
-  }
-
-  private static CamelContext context(Plant plant, String actor) throws Exception {
+  private static CamelContext context(Plant plant, Front front, String actor) throws Exception {
     Settings settings = plant.settings();
     DefaultCamelContext camel = new DefaultCamelContext();
     camel.getCamelContextExtension().setName("cistern");
@@ -146,7 +116,7 @@ public final class Adapter implements AutoCloseable {
     camel.addRoutes(new ErrorPolicy());
     camel.addRoutes(new WorkRoutes(refiner, plant.postbox().delivery(), settings.fhir().workers()));
     camel.addRoutes(new UpkeepRoutes(upkeep(plant, actor)));
-    camel.addRoutes(new FormRoutes(new FormPost(desk, settings)));
+    camel.addRoutes(new FormRoutes(new FormPost(desk, settings, front)));
     camel.addRoutes(
         new AlarmRoutes(
             new Alarm(

@@ -39,10 +39,11 @@ final class Door implements AutoCloseable {
   /**
    * Starts to listen.
    *
-   * @param gate stands before everything
+   * @param filters stand before everything, in their order: path to filter
    * @param servlets what answers beside the routes, by path
    */
-  static Door open(Settings.Http http, Filter gate, Map<String, HttpServlet> servlets) {
+  static Door open(
+      Settings.Http http, Map<String, Filter> filters, Map<String, HttpServlet> servlets) {
     QueuedThreadPool threads = new QueuedThreadPool(MOST_THREADS, 4);
     threads.setName("http");
     Server server = new Server(threads);
@@ -60,7 +61,9 @@ final class Door implements AutoCloseable {
     context.addServlet(camel, FORMS);
     context.addFilter(
         new FilterHolder(new SecurityHeaders()), "/*", EnumSet.of(DispatcherType.REQUEST));
-    context.addFilter(new FilterHolder(gate), "/*", EnumSet.of(DispatcherType.REQUEST));
+    filters.forEach(
+        (path, filter) ->
+            context.addFilter(new FilterHolder(filter), path, EnumSet.of(DispatcherType.REQUEST)));
     context.addFilter(
         new FilterHolder(new KeepBody(http.largestForm())),
         FORMS,

@@ -3,11 +3,16 @@
 package dev.cistern.route;
 
 import com.fasterxml.jackson.databind.JsonNode;
+import dev.cistern.bedside.BedsidePages;
+import dev.cistern.bedside.Seal;
+import dev.cistern.bedside.Wording;
 import dev.cistern.config.Settings;
 import dev.cistern.console.access.Caller;
 import dev.cistern.json.FindingJson;
 import dev.cistern.json.Json;
 import dev.cistern.ledger.EntryState;
+import dev.cistern.ledger.LedgerUnavailable;
+import dev.cistern.page.Pages;
 import dev.cistern.refine.FormDesk;
 import dev.cistern.scan.Finding;
 import jakarta.servlet.http.HttpServletRequest;
@@ -32,19 +37,24 @@ import org.jspecify.annotations.Nullable;
 public final class FormPost implements Processor {
   private static final String KEY_HEADER = "Idempotency-Key";
   private static final String KEY_FIELD = "idempotencyKey";
+  private static final String NOT_WRITABLE =
+      "The result was NOT kept: the store cannot be written. Keep the paper record and try again.";
   private static final int LONGEST_KEY = 200;
+  private static final String FORM = "application/x-www-form-urlencoded";
   private static final Set<String> TYPES =
-      Set.of("application/x-www-form-urlencoded", "multipart/form-data", "application/json");
+      Set.of(FORM, "multipart/form-data", "application/json", Seal.TYPE);
 
   private final FormDesk desk;
   private final Set<String> forms;
   private final int largest;
+  private final Front front;
   private final String node;
 
-  FormPost(FormDesk desk, Settings settings) {
+  FormPost(FormDesk desk, Settings settings, Front front) {
     this.desk = desk;
-    this.largest = settings.http().largestForm();
+    this.front = front;
     this.node = "node " + settings.node();
+    this.largest = settings.http().largestForm();
     this.forms =
         settings.sources().stream()
             .filter(Settings.Form.class::isInstance)
@@ -72,12 +82,59 @@ public final class FormPost implements Processor {
       problem(out, 413, "The post is larger than this form takes.");
       return;
     }
+    Caller caller = Caller.of(request);
+    if (isSealed(type)) {
+      opened(out, caller, source, bytes);
+      return;
+    }
     String key = key(request, type, bytes);
     if (key != null && key.length() > LONGEST_KEY) {
       problem(out, 400, "The idempotency key is longer than " + LONGEST_KEY + " characters.");
       return;
     }
-    answer(out, desk.post(Caller.of(request).actor(node), source, type, key, bytes));
+    if (isFromAPage(request, type)) {
+      page(out, caller, source, key, bytes);
+    } else {
+      answer(out, desk.post(caller.actor(node), source, type, key, bytes));
+    }
+  }
+
+  private static boolean isSealed(String type) {
+    return type.toLowerCase(Locale.ROOT).startsWith(Seal.TYPE);
+  }
+
+  /** A result that waited on a device, and whose sender may have gone. */
+  private void opened(Message out, Caller caller, String source, byte[] sealed) throws IOException {
+    byte[] bytes = front.seal().open(new String(sealed, StandardCharsets.US_ASCII)).orElse(null);
+    if (bytes == null) {
+      problem(out, 400, "This result was sealed for another server and cannot be opened.");
+      return;
+    }
+    String key = formKey(new String(bytes, StandardCharsets.UTF_8));
+    answer(out, desk.postLate(caller.actor(node), source, FORM, key, bytes));
+  }
+
+  /** Whether a person waits for the answer: a browser that sent the form without its script. */
+  private static boolean isFromAPage(HttpServletRequest request, String type) {
+    String accept = request.getHeader("Accept");
+    return accept != null
+        && accept.contains("text/html")
+        && type.toLowerCase(Locale.ROOT).startsWith(FORM);
+  }
+
+  private void page(Message out, Caller caller, String source, @Nullable String key, byte[] bytes)
+      throws IOException {
+    BedsidePages.Answer answer;
+    try {
+      FormDesk.Answer kept = desk.post(caller.actor(node), source, FORM, key, bytes);
+      answer = front.bedside().answer(source, bytes, caller.check(), kept);
+    } catch (LedgerUnavailable e) {
+      BedsidePages.Wire wire = new BedsidePages.Wire(key == null ? "" : key, caller.check());
+      answer = front.bedside().notKept(source, bytes, wire, 503, NOT_WRITABLE);
+    }
+    out.setHeader(Exchange.HTTP_RESPONSE_CODE, answer.status());
+    out.setHeader(Exchange.CONTENT_TYPE, Pages.TYPE);
+    out.setBody(front.pages().render(answer.page()));
   }
 
   private static @Nullable String key(HttpServletRequest request, String type, byte[] bytes) {
@@ -89,14 +146,20 @@ public final class FormPost implements Processor {
     String field = null;
     if (type.startsWith("application/json")) {
       field = jsonKey(text);
-    } else if (type.startsWith("application/x-www-form-urlencoded")) {
-      for (String pair : text.split("&")) {
-        if (pair.startsWith(KEY_FIELD + "=")) {
-          field = decoded(pair.substring(KEY_FIELD.length() + 1));
-        }
-      }
+    } else if (type.startsWith(FORM)) {
+      field = formKey(text);
     }
     return field == null || field.isBlank() ? null : field;
+  }
+
+  private static @Nullable String formKey(String text) {
+    String key = null;
+    for (String pair : text.split("&")) {
+      if (pair.startsWith(KEY_FIELD + "=")) {
+        key = decoded(pair.substring(KEY_FIELD.length() + 1));
+      }
+    }
+    return key;
   }
 
   private static @Nullable String jsonKey(String text) {
@@ -138,6 +201,7 @@ public final class FormPost implements Processor {
           json.writeStartObject();
           json.writeNumberField("entry", entry);
           json.writeStringField("state", state.code());
+          json.writeStringField("words", Wording.state(state));
           json.writeFieldName("findings");
           FindingJson.write(findings, json);
           json.writeEndObject();
@@ -164,10 +228,7 @@ public final class FormPost implements Processor {
 
   static void unavailable(Exchange exchange) {
     exchange.getMessage().setHeader("Retry-After", 5);
-    problem(
-        exchange.getMessage(),
-        503,
-        "The result was NOT kept: the store cannot be written. Keep the paper record and try again.");
+    problem(exchange.getMessage(), 503, NOT_WRITABLE);
   }
 
   static void broken(Exchange exchange) {

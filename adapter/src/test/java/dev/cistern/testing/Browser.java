@@ -4,6 +4,7 @@ package dev.cistern.testing;
 
 import static org.assertj.core.api.Assertions.assertThat;
 import static org.assertj.core.api.Assertions.fail;
+import static org.awaitility.Awaitility.await;
 import static org.junit.jupiter.api.Assumptions.assumeTrue;
 
 import java.io.File;
@@ -18,6 +19,7 @@ import java.util.Map;
 import java.util.Objects;
 import org.openqa.selenium.By;
 import org.openqa.selenium.OutputType;
+import org.openqa.selenium.StaleElementReferenceException;
 import org.openqa.selenium.WebElement;
 import org.openqa.selenium.chrome.ChromeDriver;
 import org.openqa.selenium.chrome.ChromeDriverService;
@@ -33,6 +35,9 @@ import org.openqa.selenium.chrome.ChromeOptions;
 public final class Browser implements AutoCloseable {
   private static final Path CHROMIUM = Path.of("/usr/bin/chromium");
   private static final Path DRIVER = Path.of("/usr/bin/chromedriver");
+
+  /** A name of this machine that no browser takes for a secure one, as it does its address. */
+  public static final String PLAIN_HOST = "ward.example";
 
   /** Sizes of screens that the pages are made for. */
   public enum Screen {
@@ -75,7 +80,8 @@ public final class Browser implements AutoCloseable {
         "--disable-dev-shm-usage",
         "--disable-background-networking",
         "--disable-component-update",
-        "--no-first-run");
+        "--no-first-run",
+        "--host-resolver-rules=MAP " + PLAIN_HOST + " 127.0.0.1");
     File executable = DRIVER.toFile();
     ChromeDriverService service =
         new ChromeDriverService.Builder()
@@ -106,9 +112,35 @@ public final class Browser implements AutoCloseable {
     return driver.findElements(By.cssSelector(css));
   }
 
+  /** What stands in the field of a form. */
+  public String value(String name) {
+    return Objects.toString(find("[name=" + name + "]").getDomProperty("value"), "");
+  }
+
+  /** Clicks on what leads to another page, and waits until that is there. */
+  public void follow(String css) {
+    WebElement before = find("html");
+    find(css).click();
+    await().until(() -> isGone(before));
+    await().until(() -> !all("h1").isEmpty());
+  }
+
+  private static boolean isGone(WebElement element) {
+    try {
+      element.isEnabled();
+      return false;
+    } catch (StaleElementReferenceException e) {
+      return true;
+    }
+  }
+
   /** The text that a person sees. */
   public String text(String css) {
-    return find(css).getText();
+    try {
+      return find(css).getText();
+    } catch (StaleElementReferenceException e) {
+      return find(css).getText(); // it was replaced between the two steps
+    }
   }
 
   public void show(Screen screen) {

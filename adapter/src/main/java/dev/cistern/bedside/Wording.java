@@ -1,0 +1,151 @@
+// SPDX-License-Identifier: Apache-2.0
+// SPDX-FileCopyrightText: The Cistern authors
+package dev.cistern.bedside;
+
+import dev.cistern.ledger.EntryState;
+import dev.cistern.scan.Field;
+import java.util.Map;
+import org.jspecify.annotations.Nullable;
+
+/**
+ * The words of the form. None of them calls a volume a residual: only an asserted void makes it
+ * one.
+ */
+public final class Wording {
+  private static final Map<Field, String> LABELS =
+      Map.ofEntries(
+          Map.entry(Field.PATIENT_ID, "Patient number, from the wristband"),
+          Map.entry(Field.BIRTH_DATE, "Date of birth, as the patient says it"),
+          Map.entry(Field.PATIENT_NAME, "Name, as the patient says it"),
+          Map.entry(Field.SEX, "Administrative sex"),
+          Map.entry(Field.ENCOUNTER_ID, "Visit or case number"),
+          Map.entry(Field.EXAM_SETTING, "Exam setting"),
+          Map.entry(Field.HYSTERECTOMY, "Has the uterus been removed?"),
+          Map.entry(Field.BODY_HEIGHT, "Body height"),
+          Map.entry(Field.BODY_WEIGHT, "Body weight"),
+          Map.entry(Field.PURPOSE, "This scan was done …"),
+          Map.entry(Field.VOIDED_AT, "When did the patient pass urine?"),
+          Map.entry(Field.MINUTES_SINCE_VOID, "Or: minutes between passing urine and scan"),
+          Map.entry(Field.VOIDED_VOLUME, "How much was passed?"),
+          Map.entry(Field.POSITION, "The patient was"),
+          Map.entry(Field.AIM, "The bladder in the picture was"),
+          Map.entry(Field.PUBIC_SHADOW, "Did bone cast a shadow on it?"),
+          Map.entry(Field.CONFOUNDERS, "What may spoil the reading?"),
+          Map.entry(Field.VOLUME, "Volume on the scanner"),
+          Map.entry(Field.ABSENT_REASON, "No volume, because"),
+          Map.entry(Field.MEASURED_AT, "When was it scanned?"),
+          Map.entry(Field.SCAN_NUMBER, "Which scan of this exam?"),
+          Map.entry(Field.BLADDER_LENGTH, "Length"),
+          Map.entry(Field.BLADDER_WIDTH, "Width"),
+          Map.entry(Field.BLADDER_HEIGHT, "Height"),
+          Map.entry(Field.DEVICE_SERIAL, "Serial number of the scanner"),
+          Map.entry(Field.DEVICE_MODEL, "Model of the scanner"),
+          Map.entry(Field.EXAM_ID, "Exam number on the scanner"),
+          Map.entry(Field.OPERATOR_ID, "Who scanned"),
+          Map.entry(Field.LOCATION, "Ward"),
+          Map.entry(Field.NOTE, "Note"));
+
+  private static final Map<Field, String> HINTS =
+      Map.of(
+          Field.PATIENT_ID,
+          "Scan the wristband, or type the number.",
+          Field.EXAM_SETTING,
+          "What counts is whether a uterus lies in the beam; the device’s instructions say which"
+              + " setting that is.",
+          Field.CONFOUNDERS,
+          "Tick all that apply; none if nothing does.",
+          Field.VOLUME,
+          "Exactly as shown, also with > or <, such as >999. Zero is a result.",
+          Field.VOIDED_VOLUME,
+          "Measured, not guessed; leave it empty if nobody measured.",
+          Field.EXAM_ID,
+          "With it the same scan is known again.",
+          Field.OPERATOR_ID,
+          "Your staff number.");
+
+  private static final Map<String, String> WORDS =
+      Map.ofEntries(
+          Map.entry("post-void", "After passing urine"),
+          Map.entry("pre-void", "Before passing urine"),
+          Map.entry("unspecified", "Not known"),
+          Map.entry("uterus-absent", "No uterus in the beam"),
+          Map.entry("uterus-present", "Uterus in the beam"),
+          Map.entry("small-child", "Small child"),
+          Map.entry("yes", "Yes"),
+          Map.entry("no", "No"),
+          Map.entry("unknown", "Not known"),
+          Map.entry("supine", "Lying on the back"),
+          Map.entry("semi-recumbent", "Half sitting"),
+          Map.entry("lateral", "Lying on the side"),
+          Map.entry("sitting", "Sitting"),
+          Map.entry("standing", "Standing"),
+          Map.entry("centred", "In the middle"),
+          Map.entry("off-centre", "Not in the middle"),
+          Map.entry("ascites", "Fluid in the belly (ascites)"),
+          Map.entry("pregnancy", "Pregnancy"),
+          Map.entry("cyst", "Cyst"),
+          Map.entry("scar", "Scar or dressing"),
+          Map.entry("catheter-in-place", "Catheter in place"),
+          Map.entry("obesity", "Large abdomen"),
+          Map.entry("prolapse", "Prolapse"),
+          Map.entry("other", "Something else (say what in the note)"),
+          Map.entry("female", "Female"),
+          Map.entry("male", "Male"),
+          Map.entry("error", "The scanner showed an error"),
+          Map.entry("not-performed", "The scan was not done"),
+          Map.entry("temp-unknown", "It will be known later"));
+
+  private static final Map<String, String> WORD_HINTS =
+      Map.of(
+          "post-void",
+          "The patient tried to empty the bladder, then you scanned.",
+          "pre-void",
+          "You scanned first, or the patient has not passed urine.",
+          "unspecified",
+          "Nobody can say. The volume is then recorded as it is, with nothing assumed.",
+          "uterus-absent",
+          "Men, and women after a hysterectomy",
+          "uterus-present",
+          "Women with a uterus");
+
+  private Wording() {}
+
+  static String label(Field field) {
+    return LABELS.getOrDefault(field, field.label());
+  }
+
+  static @Nullable String hint(Field field) {
+    return HINTS.get(field);
+  }
+
+  static String hintWithUnit(Field field) {
+    String example = field.kind() == Field.Kind.VOLUME ? "142 mL" : "with its unit";
+    return field.kind() == Field.Kind.COUNT ? "A whole number." : "With its unit: " + example + ".";
+  }
+
+  static String word(Field field, String word) {
+    if (field == Field.SEX && word.equals("other")) {
+      return "Other";
+    }
+    return WORDS.getOrDefault(word, word);
+  }
+
+  static @Nullable String wordHint(Field field, String word) {
+    return WORD_HINTS.get(word);
+  }
+
+  /** What a state means for who has just sent a result. */
+  public static String state(EntryState state) {
+    return switch (state) {
+      case WAITING, READY -> "It is on its way to the record.";
+      case DELIVERED -> "It is in the record.";
+      case REJECTED ->
+          "It is not in the record: a person has to put it right first, and sees it in the list of"
+              + " rejected results.";
+      case DUPLICATE -> "The same result was there already, so nothing was added.";
+      case SUPERSEDED -> "A newer version of this result was there already, so nothing was added.";
+      case DISCARDED -> "Somebody has closed it without sending it.";
+      case RETURNED -> "It was refused, and is not in the record.";
+    };
+  }
+}

@@ -1,0 +1,73 @@
+// SPDX-License-Identifier: Apache-2.0
+// SPDX-FileCopyrightText: The Cistern authors
+package dev.cistern.route;
+
+import dev.cistern.bedside.BedsidePages;
+import dev.cistern.bedside.Seal;
+import dev.cistern.bedside.ShowForm;
+import dev.cistern.config.Settings;
+import dev.cistern.console.Console;
+import dev.cistern.console.access.Access;
+import dev.cistern.console.access.Caller;
+import dev.cistern.console.access.Gate;
+import dev.cistern.page.AssetServlet;
+import dev.cistern.page.Assets;
+import dev.cistern.page.NothingHere;
+import dev.cistern.page.Pages;
+import dev.cistern.plant.Plant;
+import dev.cistern.plant.Version;
+import jakarta.servlet.Filter;
+import jakarta.servlet.http.HttpServlet;
+import java.util.LinkedHashMap;
+import java.util.List;
+import java.util.Map;
+import java.util.Set;
+import java.util.stream.Collectors;
+
+/** What people see of the adapter: its pages, which share one frame, and who may see them. */
+record Front(Assets assets, Pages pages, BedsidePages bedside, Seal seal, Access access) {
+  private static final String SEAL = "bedside-key.jwk";
+
+  static Front of(Plant plant, String actor) {
+    Assets assets = new Assets();
+    Pages pages = new Pages(List.of(), assets, Version.current());
+    Set<String> forms =
+        plant.settings().sources().stream()
+            .filter(Settings.Form.class::isInstance)
+            .map(Settings.Source::name)
+            .collect(Collectors.toSet());
+    Seal seal = Seal.in(plant.settings().data().resolve(SEAL));
+    return new Front(
+        assets,
+        pages,
+        new BedsidePages(plant.feeds(), forms, seal),
+        seal,
+        Access.over(plant.ledger(), plant.settings().access(), plant.clock(), actor));
+  }
+
+  /** What stands before servlets and routes, in this order, by path. */
+  Map<String, Filter> filters() {
+    Map<String, Filter> filters = new LinkedHashMap<>();
+    filters.put("/*", access.gate());
+    filters.put(
+        "/forms/*", new ShowForm(bedside, pages, assets, request -> Caller.of(request).check()));
+    return filters;
+  }
+
+  /** What answers beside the routes, by path. */
+  Map<String, HttpServlet> servlets(Plant plant, String actor) {
+    StatusServlet status =
+        new StatusServlet(
+            plant.ledger(),
+            new Readiness(
+                plant.ledger(), plant.postbox(), plant.settings().fhir(), plant.clock(), actor));
+    Map<String, HttpServlet> servlets = new LinkedHashMap<>(Console.servlets(plant, pages));
+    servlets.put("/health/*", status);
+    servlets.put("/entries/*", status);
+    servlets.put("/assets/*", new AssetServlet(assets));
+    servlets.put(Gate.SIGN_IN, access.signIn(pages));
+    servlets.put(Gate.SIGN_OUT, access.signOut());
+    servlets.put("/", new NothingHere(pages));
+    return servlets;
+  }
+}
