@@ -102,6 +102,10 @@ final class DemoCommand extends WithHelp {
     String config = " --config " + demo.settings();
     out().println("  FHIR server    " + demo.server() + "/Observation");
     out().println("  Console        " + demo.address() + "/");
+    out()
+        .println(
+            "  An account     java -jar adapter/target/cistern.jar account add NAME --role operate"
+                + config);
     out().println("  Form posts     " + demo.address() + "/forms/bedside-form");
     out().println("  State          " + demo.address() + "/health/ready");
     out().println("  Folders        " + demo.settings().resolveSibling("inbox"));
