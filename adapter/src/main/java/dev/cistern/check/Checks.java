@@ -3,8 +3,10 @@
 package dev.cistern.check;
 
 import dev.cistern.scan.Arrival;
+import dev.cistern.scan.ClockEvidence;
 import dev.cistern.scan.Comparator;
 import dev.cistern.scan.Finding;
+import dev.cistern.scan.Flag;
 import dev.cistern.scan.Reason;
 import dev.cistern.scan.Scan;
 import dev.cistern.scan.ScanKey;
@@ -13,7 +15,9 @@ import dev.cistern.scan.Volume;
 import java.time.Instant;
 import java.util.ArrayList;
 import java.util.Arrays;
+import java.util.EnumSet;
 import java.util.List;
+import java.util.Set;
 import java.util.stream.Stream;
 import org.jspecify.annotations.Nullable;
 
@@ -22,7 +26,7 @@ import org.jspecify.annotations.Nullable;
  * Pure: the same scan gives the same findings; one serves every thread.
  *
  * <p>No check changes a scan. {@link #applyRange} does, in one respect, and {@link #run} says so
- * with {@code at-range-limit} whether it runs before or after.
+ * with {@code at-range-limit} whether it runs before or after; {@link #applyClock} adds a flag.
  */
 public final class Checks {
   private static final List<Check> ALL =
@@ -30,6 +34,7 @@ public final class Checks {
               IdentityCheck.values(),
               ValueCheck.values(),
               TimeCheck.values(),
+              ClockCheck.values(),
               ContextCheck.values(),
               ExamCheck.values(),
               GeometryCheck.values(),
@@ -66,9 +71,11 @@ public final class Checks {
    * @param key null where the entry does not identify itself
    * @param now decides nothing but how long an entry has waited; its age is counted at its arrival,
    *     so that a replay weeks later finds the same
+   * @param clock what earlier arrivals say about the scanner's clock
    */
-  public List<Finding> run(Scan scan, @Nullable ScanKey key, Arrival arrival, Instant now) {
-    Sight sight = new Sight(scan, key, arrival, now, policy);
+  public List<Finding> run(
+      Scan scan, @Nullable ScanKey key, Arrival arrival, Instant now, ClockEvidence clock) {
+    Sight sight = new Sight(scan, key, arrival, now, policy, clock);
     List<Finding> findings = new ArrayList<>();
     for (Check check : ALL) {
       String message = check.rule().look().at(sight);
@@ -98,19 +105,44 @@ public final class Checks {
   public Scan applyRange(Scan scan) {
     Scan.Measurement m = scan.measurement();
     Volume volume = m.volume();
-    MeasuringRange range = new Sight(scan, null, NOWHERE, Instant.EPOCH, policy).range();
+    MeasuringRange range =
+        new Sight(scan, null, NOWHERE, Instant.EPOCH, policy, ClockEvidence.NONE).range();
     if (volume == null || !volume.isExact() || !ValueCheck.isAtLimit(volume, range)) {
       return scan;
     }
-    return new Scan(
-        scan.subject(),
+    return with(
+        scan,
         new Scan.Measurement(
             m.measuredAt(),
             volume.beyond(Comparator.GREATER),
             m.absent(),
             m.purpose(),
             m.status(),
-            m.flags()),
+            m.flags()));
+  }
+
+  /**
+   * The scan with the flag {@code clock-untrusted} where its scanner's clock is not to be trusted.
+   * No time is ever moved.
+   */
+  public Scan applyClock(Scan scan, Arrival arrival, ClockEvidence clock) {
+    Scan.Measurement m = scan.measurement();
+    Sight sight = new Sight(scan, null, arrival, arrival.receivedAt(), policy, clock);
+    if (m.flags().contains(Flag.CLOCK_UNTRUSTED) || ClockTrust.doubt(sight) == null) {
+      return scan;
+    }
+    Set<Flag> flags = EnumSet.of(Flag.CLOCK_UNTRUSTED);
+    flags.addAll(m.flags());
+    return with(
+        scan,
+        new Scan.Measurement(
+            m.measuredAt(), m.volume(), m.absent(), m.purpose(), m.status(), flags));
+  }
+
+  private static Scan with(Scan scan, Scan.Measurement measurement) {
+    return new Scan(
+        scan.subject(),
+        measurement,
         scan.voiding(),
         scan.exam(),
         scan.axes(),

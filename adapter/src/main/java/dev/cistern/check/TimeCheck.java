@@ -102,7 +102,7 @@ enum TimeCheck implements Check {
   }
 
   private static @Nullable String inFuture(Sight sight) {
-    Duration age = sight.ageAtArrival();
+    Duration age = ClockTrust.ageAtArrival(sight);
     Setting tolerance = sight.limit(Limit.CLOCK_TOLERANCE);
     return age != null && isBeyond(age.negated(), tolerance)
         ? "The scan claims to be "
@@ -114,7 +114,7 @@ enum TimeCheck implements Check {
   }
 
   private static @Nullable String clockAhead(Sight sight) {
-    Duration age = sight.ageAtArrival();
+    Duration age = ClockTrust.ageAtArrival(sight);
     return age != null
             && age.negated().compareTo(NO_MATTER) > 0
             && !isBeyond(age.negated(), sight.limit(Limit.CLOCK_TOLERANCE))
@@ -123,12 +123,10 @@ enum TimeCheck implements Check {
   }
 
   private static @Nullable String offsetKnown(Sight sight) {
-    FleetDevice device = sight.device();
-    Duration clock = device == null ? null : device.clock();
-    return sight.measuredAt() != null && clock != null && !clock.isZero()
+    Duration clock = ClockTrust.declaredAhead(sight);
+    return sight.measuredAt() != null && !clock.isZero()
         ? "The clock of this scanner is known to be "
-            + Words.duration(clock)
-            + (clock.isNegative() ? " behind" : " ahead")
+            + Words.ahead(clock)
             + " ("
             + sight.policy().title()
             + "); the time travels as it was sent."

@@ -52,12 +52,19 @@ public final class ScanJson {
     return Json.text(out -> write(scan, out, Absent.LEFT_OUT));
   }
 
-  /** The same without what the sender wrote: two scans that mean the same give the same text. */
+  /**
+   * The same without what the sender wrote, and without what was known of the scanner's clock: two
+   * scans that mean the same give the same text.
+   */
   public static String meaning(Scan scan) {
+    Scan.Measurement m = scan.measurement();
+    Set<Flag> flags = new LinkedHashSet<>(m.flags());
+    flags.remove(Flag.CLOCK_UNTRUSTED);
     Scan bare =
         new Scan(
             scan.subject(),
-            scan.measurement(),
+            new Scan.Measurement(
+                m.measuredAt(), m.volume(), m.absent(), m.purpose(), m.status(), flags),
             scan.voiding(),
             scan.exam(),
             scan.axes(),

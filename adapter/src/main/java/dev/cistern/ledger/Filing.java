@@ -17,6 +17,7 @@ import dev.cistern.scan.Status;
 import dev.cistern.scan.Volume;
 import java.math.BigDecimal;
 import java.nio.charset.StandardCharsets;
+import java.util.ArrayList;
 import java.util.List;
 import java.util.Optional;
 import java.util.regex.Matcher;
@@ -49,22 +50,41 @@ public final class Filing {
     }
   }
 
-  Filing() {}
+  private final Clocks clocks;
+
+  Filing(Clocks clocks) {
+    this.clocks = clocks;
+  }
 
   /**
-   * Files an entry that was split off its submission: anew, or in place where it waits to be split
-   * off again. One that is past that stays as it is.
+   * Files entries that were split off their submission, in order: each anew, or in place where it
+   * waits to be split off again. One that is past that stays as it is.
    *
    * @param refused the state of an entry that is not accepted: rejected, or returned for a form
    */
-  public Filed file(Tx tx, Submission submission, Refined refined, EntryState refused) {
-    Place place = refined.place();
-    Entry existing = at(tx, submission.id(), place.ordinal()).orElse(null);
-    if (existing != null) {
-      return existing.state() == EntryState.WAITING
-          ? refile(tx, existing, refined, refused)
-          : new Filed(existing.id(), existing.state(), existing.otherEntry(), existing.findings());
+  public List<Filed> file(Tx tx, Submission submission, List<Refined> batch, EntryState refused) {
+    Clocks.Lesson lesson = clocks.lesson();
+    List<Filed> filed = new ArrayList<>(batch.size());
+    for (Refined refined : batch) {
+      Entry existing = at(tx, submission.id(), refined.place().ordinal()).orElse(null);
+      if (existing != null && existing.state() != EntryState.WAITING) {
+        filed.add(
+            new Filed(existing.id(), existing.state(), existing.otherEntry(), existing.findings()));
+        continue;
+      }
+      Filed one =
+          existing == null
+              ? file(tx, submission, refined, refused)
+              : refile(tx, existing, refined, refused);
+      lesson.add(submission, refined, one.state());
+      filed.add(one);
     }
+    lesson.write(tx);
+    return filed;
+  }
+
+  private static Filed file(Tx tx, Submission submission, Refined refined, EntryState refused) {
+    Place place = refined.place();
     Fate fate = fate(tx, submission, -1, refined, refused);
     SqlStatement<?> insert =
         tx.handle()

@@ -88,7 +88,7 @@ public final class FormDesk {
     RawEntry raw = first(mapping, contentType, bytes);
     Arrival arrival = new Arrival(source, clock.instant(), 1, key);
     Refined refined = refinery.refine(mapping, raw, Map.of(), arrival);
-    Handover handover = new Handover(source, "form", null, contentType, key);
+    Handover handover = new Handover(source, Submission.FORM, null, contentType, key);
     return ledger.write(by, tx -> keep(tx, handover, sha, bytes, refined));
   }
 
@@ -110,7 +110,8 @@ public final class FormDesk {
     }
     long id = inbox.whole(tx, handover, sha, bytes);
     Submission submission = inbox.find(tx, id);
-    Filing.Filed filed = ledger.filing().file(tx, submission, refined, EntryState.RETURNED);
+    Filing.Filed filed =
+        ledger.filing().file(tx, submission, List.of(refined), EntryState.RETURNED).get(0);
     inbox.progress(tx, submission, 1, true, Duration.ZERO);
     return filed.state() == EntryState.RETURNED
         ? new Answer.Returned(filed.entry(), filed.findings())

@@ -6,6 +6,7 @@ import dev.cistern.scan.AbsentReason;
 import dev.cistern.scan.Aim;
 import dev.cistern.scan.Answer;
 import dev.cistern.scan.Arrival;
+import dev.cistern.scan.ClockEvidence;
 import dev.cistern.scan.Comparator;
 import dev.cistern.scan.Confounder;
 import dev.cistern.scan.ExamSetting;
@@ -68,6 +69,7 @@ final class Measured {
   private Policy policy = Policy.shipped();
   private Instant arrived = ARRIVED;
   private Instant now = ARRIVED;
+  private ClockEvidence clock = ClockEvidence.NONE;
 
   static Measured nothing() {
     return new Measured();
@@ -285,6 +287,12 @@ final class Measured {
     return this;
   }
 
+  /** Earlier arrivals: the latest hour first, as {@code results} and the least lag in minutes. */
+  Measured taught(ClockEvidence evidence) {
+    clock = evidence;
+    return this;
+  }
+
   Scan scan() {
     return new Scan(
         new Scan.Subject(patientId, null, patientName, birthDate, sex, null),
@@ -305,7 +313,8 @@ final class Measured {
             scan(),
             ScanKey.ofExam("AV-0012", "0007"),
             new Arrival("elm-ward", arrived, 1, null),
-            now);
+            now,
+            clock);
   }
 
   List<String> codes() {

@@ -98,7 +98,8 @@ final class Bench implements AutoCloseable {
           long submission = ledger.inbox().open(tx, handover);
           ledger.inbox().received(tx, submission, "5f".repeat(32), 0);
           var opened = ledger.inbox().find(tx, submission);
-          var filed = ledger.filing().file(tx, opened, refined, EntryState.REJECTED);
+          var filed =
+              ledger.filing().file(tx, opened, List.of(refined), EntryState.REJECTED).get(0);
           ledger.inbox().progress(tx, opened, 1, true, Duration.ZERO);
           return filed.entry();
         });

@@ -51,6 +51,7 @@ public final class Examples {
   public List<Confounder> confounders = List.of();
   public @Nullable Integer revision;
   public @Nullable String note;
+  public @Nullable BigDecimal minutes = new BigDecimal("7");
   public @Nullable Volume voidedVolume = Volume.millilitres(250);
   public String volumeAsSent = "142 ml";
   public PatientLink patient = new PatientLink.Logical(PATIENT_SYSTEM, "TST000123");
@@ -100,7 +101,7 @@ public final class Examples {
             "V2026-0009"),
         new Scan.Measurement(measuredAt, volume, absent, purpose, status, flags),
         new Scan.VoidContext(
-            OffsetDateTime.parse("2026-03-14T08:58:00+01:00"), new BigDecimal("7"), voidedVolume),
+            OffsetDateTime.parse("2026-03-14T08:58:00+01:00"), minutes, voidedVolume),
         new Scan.Exam(
             ExamSetting.UTERUS_PRESENT,
             hysterectomy,

@@ -67,14 +67,10 @@ final class Store implements AutoCloseable {
         NODE,
         tx -> {
           Submission submission = ledger.inbox().find(tx, id);
+          List<Refined> placed =
+              IntStream.range(0, entries.size()).mapToObj(i -> at(entries.get(i), i + 1)).toList();
           List<Filing.Filed> filed =
-              IntStream.range(0, entries.size())
-                  .mapToObj(
-                      i ->
-                          ledger
-                              .filing()
-                              .file(tx, submission, at(entries.get(i), i + 1), EntryState.REJECTED))
-                  .toList();
+              ledger.filing().file(tx, submission, placed, EntryState.REJECTED);
           ledger.inbox().progress(tx, submission, entries.size(), true, Duration.ZERO);
           return filed;
         });

@@ -26,7 +26,7 @@ class RefineryTest {
       new Arrival(Ward.ELM, Instant.parse("2026-03-14T12:00:00Z"), 1, null);
 
   private final Mapping mapping = Mapping.read(Ward.MAPPINGS.resolve("elm-ward-export.yaml"));
-  private final Refinery refinery = new Refinery(Checks.under(Policy.shipped()));
+  private final Refinery refinery = new Refinery(Checks.under(Policy.shipped()), Clocks.NONE);
 
   private static RawEntry raw(Map<Field, String> texts) {
     Map<Field, FieldValue> values = new EnumMap<>(Field.class);
