@@ -12,6 +12,8 @@ import dev.cistern.scan.Scan;
 import dev.cistern.scan.ScanKey;
 import dev.cistern.scan.Severity;
 import dev.cistern.scan.Volume;
+import java.math.BigDecimal;
+import java.time.Duration;
 import java.time.Instant;
 import java.util.ArrayList;
 import java.util.Arrays;
@@ -45,6 +47,8 @@ public final class Checks {
 
   /** The range of a scanner does not depend on how the entry came. */
   private static final Arrival NOWHERE = new Arrival("", Instant.EPOCH, 1, null);
+
+  private static final BigDecimal SECONDS = BigDecimal.valueOf(3600);
 
   private final Policy policy;
 
@@ -137,6 +141,13 @@ public final class Checks {
         scan,
         new Scan.Measurement(
             m.measuredAt(), m.volume(), m.absent(), m.purpose(), m.status(), flags));
+  }
+
+  /** How far apart two scans of one exam number may be and still be one exam. */
+  public Duration oneExam(Scan scan) {
+    Sight sight = new Sight(scan, null, NOWHERE, Instant.EPOCH, policy, ClockEvidence.NONE);
+    BigDecimal hours = sight.limit(Limit.ONE_EXAM).value();
+    return Duration.ofSeconds(hours.multiply(SECONDS).longValue());
   }
 
   private static Scan with(Scan scan, Scan.Measurement measurement) {

@@ -34,6 +34,8 @@ public enum Limit {
   RESULT_AGE("resultAge", "d"),
   /** From this age on a result is not old: the scanner has lost its clock. */
   OLDEST_RESULT("oldestResult", "d"),
+  /** Two scans of one exam number that are further apart are two exams. */
+  ONE_EXAM("oneExam", "h"),
   SMALL_CHILD_HEIGHT("smallChildHeight", "cm"),
   SMALL_CHILD_WEIGHT("smallChildWeight", "kg"),
   LOWEST_COEFFICIENT("lowestCoefficient", "1"),

@@ -23,7 +23,7 @@ public final class Clocks {
 
   private record Remembered(Instant hour, ClockEvidence evidence) {}
 
-  private record Place(String device, Instant hour) {}
+  private record Place(String deviceSerial, Instant hour) {}
 
   private record Taught(int results, long least) {
     Taught and(Taught other) {
@@ -112,12 +112,12 @@ public final class Clocks {
           (place, sum) -> {
             tx.handle()
                 .createUpdate(Sql.of("clock-learn"))
-                .bind("device", place.device())
+                .bind("device", place.deviceSerial())
                 .bind("hour", place.hour().toEpochMilli())
                 .bind("results", sum.results())
                 .bind("least", sum.least())
                 .execute();
-            remembered.remove(place.device());
+            remembered.remove(place.deviceSerial());
           });
     }
   }

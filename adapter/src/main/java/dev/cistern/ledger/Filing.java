@@ -48,6 +48,15 @@ public final class Filing {
     Fate(EntryState state, @Nullable Long other, Refined refined) {
       this(state, other, refined, List.of());
     }
+
+    /** Says which exams are missing before one that is new to us. */
+    Fate after(Tx tx, ExamGap gap) {
+      return state == EntryState.READY || state == EntryState.REJECTED
+          ? gap.before(tx, refined)
+              .map(finding -> new Fate(state, other, refined.with(finding), replaces))
+              .orElse(this)
+          : this;
+    }
   }
 
   private final Clocks clocks;
@@ -64,6 +73,7 @@ public final class Filing {
    */
   public List<Filed> file(Tx tx, Submission submission, List<Refined> batch, EntryState refused) {
     Clocks.Lesson lesson = clocks.lesson();
+    ExamGap gap = new ExamGap(batch);
     List<Filed> filed = new ArrayList<>(batch.size());
     for (Refined refined : batch) {
       Entry existing = at(tx, submission.id(), refined.place().ordinal()).orElse(null);
@@ -74,8 +84,8 @@ public final class Filing {
       }
       Filed one =
           existing == null
-              ? file(tx, submission, refined, refused)
-              : refile(tx, existing, refined, refused);
+              ? file(tx, submission, refined, refused, gap)
+              : refile(tx, existing, refined, refused, gap);
       lesson.add(submission, refined, one.state());
       filed.add(one);
     }
@@ -83,9 +93,10 @@ public final class Filing {
     return filed;
   }
 
-  private static Filed file(Tx tx, Submission submission, Refined refined, EntryState refused) {
+  private static Filed file(
+      Tx tx, Submission submission, Refined refined, EntryState refused, ExamGap gap) {
     Place place = refined.place();
-    Fate fate = fate(tx, submission, -1, refined, refused);
+    Fate fate = fate(tx, submission, -1, refined, refused).after(tx, gap);
     SqlStatement<?> insert =
         tx.handle()
             .createUpdate(Sql.of("entry-file"))
@@ -122,13 +133,18 @@ public final class Filing {
 
   /** Files an entry again that was waiting. */
   public Filed refile(Tx tx, Entry entry, Refined refined, EntryState refused) {
+    return refile(tx, entry, refined, refused, new ExamGap(List.of(refined)));
+  }
+
+  private static Filed refile(
+      Tx tx, Entry entry, Refined refined, EntryState refused, ExamGap gap) {
     Submission submission =
         tx.handle()
             .createQuery(Sql.of("submission-find"))
             .bind("submission", entry.submission())
             .map((rs, context) -> Submission.read(rs))
             .one();
-    Fate fate = fate(tx, submission, entry.id(), refined, refused);
+    Fate fate = fate(tx, submission, entry.id(), refined, refused).after(tx, gap);
     SqlStatement<?> update =
         tx.handle().createUpdate(Sql.of("entry-refile")).bind("entry", entry.id());
     bind(update, tx, fate);

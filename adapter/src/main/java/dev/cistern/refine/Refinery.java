@@ -103,7 +103,8 @@ public final class Refinery {
         normalised.key(),
         findings,
         versioned(mapping),
-        checks.policy().versioned());
+        checks.policy().versioned(),
+        checks.oneExam(scan));
   }
 
   /** Of a time that a person typed, the scanner's clock says nothing. */
@@ -153,7 +154,13 @@ public final class Refinery {
             .normalise(Fields.NONE, new Arrival("", java.time.Instant.EPOCH, place.ordinal(), null))
             .scan();
     return new Refined(
-        place, nothing, null, findings, versioned(mapping), checks.policy().versioned());
+        place,
+        nothing,
+        null,
+        findings,
+        versioned(mapping),
+        checks.policy().versioned(),
+        checks.oneExam(nothing));
   }
 
   private static String versioned(Mapping mapping) {

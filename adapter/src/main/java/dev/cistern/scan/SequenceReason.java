@@ -31,10 +31,10 @@ public enum SequenceReason implements Reason {
           + " correction."),
   EXAM_NUMBER_GAP(
       "exam-number-gap",
-      Severity.WARN,
-      "The device's exam numbers have a gap: a scan was done and never arrived.",
-      "Look for the missing exams on the scanner and have them sent; tests and deleted exams leave"
-          + " gaps too."),
+      Severity.NOTE,
+      "When this arrived, exams of the same device that come before it had not.",
+      "See with reconcile whether they have come since. If not, look for them on the scanner and have"
+          + " them sent; tests and deleted exams leave gaps too."),
   EXAM_NUMBER_REUSED(
       "exam-number-reused",
       Severity.REJECT,

@@ -90,7 +90,8 @@ final class Bench implements AutoCloseable {
             ScanKey.ofExam(example.serial, example.examId),
             example.findings,
             "elm-ward-export@3f9a1c",
-            "2026-02");
+            "2026-02",
+            java.time.Duration.ofHours(12));
     return ledger.write(
         "test",
         tx -> {

@@ -306,7 +306,8 @@ class FilingTest {
             null,
             List.of(Store.rejecting("device-missing")),
             "elm-ward-export@1",
-            "1");
+            "1",
+            Store.ONE_EXAM);
     assertThat(store.filed(List.of(nameless, nameless)))
         .extracting(Filing.Filed::state)
         .containsExactly(EntryState.REJECTED, EntryState.REJECTED);

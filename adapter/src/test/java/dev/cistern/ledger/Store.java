@@ -28,6 +28,7 @@ import org.jspecify.annotations.Nullable;
 final class Store implements AutoCloseable {
   static final String NODE = "node alder-vale-test";
   static final String SOURCE = "elm-ward";
+  static final Duration ONE_EXAM = Duration.ofHours(12);
   static final Duration LEASE = Duration.ofMinutes(1);
 
   final TestClock clock;
@@ -87,7 +88,8 @@ final class Store implements AutoCloseable {
         refined.key(),
         refined.findings(),
         refined.mapping(),
-        refined.policy());
+        refined.policy(),
+        refined.oneExam());
   }
 
   Entry entry(long id) {
@@ -151,7 +153,8 @@ final class Store implements AutoCloseable {
         exam(exam),
         List.of(),
         "elm-ward-export@1",
-        "1");
+        "1",
+        ONE_EXAM);
   }
 
   static Refined refused(String exam, int millilitres) {
