@@ -12,6 +12,7 @@ import dev.cistern.scan.Comparator;
 import dev.cistern.scan.Confounder;
 import dev.cistern.scan.ExamSetting;
 import dev.cistern.scan.Field;
+import dev.cistern.scan.IdEntry;
 import dev.cistern.scan.Flag;
 import dev.cistern.scan.Position;
 import dev.cistern.scan.Purpose;
@@ -131,6 +132,7 @@ public final class ScanJson {
   private static void subject(Scan.Subject subject, Members m) throws IOException {
     m.text("patientId", subject.patientId());
     m.text("patientIdSystem", subject.patientIdSystem());
+    m.code("patientIdEntry", subject.entry());
     m.text("patientName", subject.name());
     LocalDate born = subject.birthDate();
     m.text("birthDate", born == null ? null : born.toString());
@@ -158,7 +160,8 @@ public final class ScanJson {
             text(node, "patientName"),
             born == null ? null : LocalDate.parse(born),
             code(node, "sex", Sex.class),
-            text(node, "encounterId")),
+            text(node, "encounterId"),
+            code(node, "patientIdEntry", IdEntry.class)),
         new Scan.Measurement(
             time(node, "measuredAt"),
             volume(node, "volumeMl", "comparator"),

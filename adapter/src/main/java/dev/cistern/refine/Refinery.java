@@ -183,6 +183,10 @@ public final class Refinery {
     Reading reading = Reading.canonicalIn(mapping.zone());
     amended.forEach(
         (field, text) -> overlay.put(field, FieldValue.amended(inUnit(field, text), reading)));
+    if (amended.containsKey(Field.PATIENT_ID)) {
+      // How the sender came by another number says nothing of this one.
+      overlay.putIfAbsent(Field.PATIENT_ID_ENTRY, FieldValue.amended("", reading));
+    }
     return overlay;
   }
 }

@@ -15,6 +15,7 @@ import dev.cistern.scan.ExamSetting;
 import dev.cistern.scan.Field;
 import dev.cistern.scan.Finding;
 import dev.cistern.scan.Flag;
+import dev.cistern.scan.IdEntry;
 import dev.cistern.scan.Position;
 import dev.cistern.scan.Purpose;
 import dev.cistern.scan.Scan;
@@ -138,7 +139,8 @@ class ChecksTest {
                 random,
                 LocalDate.of(random.nextInt(20) == 0 ? 1850 : 2010 + random.nextInt(18), 1, 2)),
             maybe(random, pick(Sex.values(), random)),
-            null),
+            null,
+            maybe(random, pick(IdEntry.values(), random))),
         new Scan.Measurement(
             maybe(random, measured),
             volume,

@@ -13,6 +13,7 @@ import dev.cistern.scan.ExamSetting;
 import dev.cistern.scan.Field;
 import dev.cistern.scan.Finding;
 import dev.cistern.scan.Flag;
+import dev.cistern.scan.IdEntry;
 import dev.cistern.scan.Position;
 import dev.cistern.scan.Purpose;
 import dev.cistern.scan.Scan;
@@ -38,6 +39,7 @@ final class Measured {
   private final Map<Field, String> asSent = new EnumMap<>(Field.class);
   private @Nullable String patientId;
   private @Nullable String patientName;
+  private @Nullable IdEntry entry;
   private @Nullable LocalDate birthDate;
   private @Nullable Sex sex;
   private @Nullable OffsetDateTime measuredAt;
@@ -103,6 +105,11 @@ final class Measured {
   Measured patientId(@Nullable String value) {
     patientId = value;
     return kept(Field.PATIENT_ID, value);
+  }
+
+  Measured entered(IdEntry value) {
+    entry = value;
+    return kept(Field.PATIENT_ID_ENTRY, value.code());
   }
 
   Measured patientName(String value) {
@@ -295,7 +302,7 @@ final class Measured {
 
   Scan scan() {
     return new Scan(
-        new Scan.Subject(patientId, null, patientName, birthDate, sex, null),
+        new Scan.Subject(patientId, null, patientName, birthDate, sex, null, entry),
         new Scan.Measurement(measuredAt, volume, absent, purpose, status, flags),
         new Scan.VoidContext(voidedAt, minutes, voidedVolume),
         new Scan.Exam(

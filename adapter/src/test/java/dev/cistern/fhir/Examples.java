@@ -98,7 +98,8 @@ public final class Examples {
             "Testpatient, Oriel",
             LocalDate.of(1958, 7, 23),
             Sex.FEMALE,
-            "V2026-0009"),
+            "V2026-0009",
+            null),
         new Scan.Measurement(measuredAt, volume, absent, purpose, status, flags),
         new Scan.VoidContext(
             OffsetDateTime.parse("2026-03-14T08:58:00+01:00"), minutes, voidedVolume),

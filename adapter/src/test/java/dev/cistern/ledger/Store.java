@@ -168,7 +168,7 @@ final class Store implements AutoCloseable {
   private static Scan scan(
       String exam, @Nullable Integer revision, Status status, int millilitres) {
     return new Scan(
-        new Scan.Subject("9990000018", null, null, null, null, null),
+        new Scan.Subject("9990000018", null, null, null, null, null, null),
         new Scan.Measurement(
             java.time.OffsetDateTime.parse("2026-03-14T09:05:00+01:00"),
             Volume.millilitres(millilitres),
