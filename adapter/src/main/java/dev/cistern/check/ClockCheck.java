@@ -23,8 +23,8 @@ enum ClockCheck implements Check {
           "clock-runs-ahead",
           WARN,
           Field.MEASURED_AT,
-          "Earlier results of this scanner arrived before they claim to have been measured: its clock"
-              + " is ahead.",
+          "Earlier results of this scanner arrived before they claim to have been measured: its"
+              + " clock is ahead.",
           "Have the scanner's clock set; until then, enter it in the fleet of the policy. The time"
               + " travels as it was sent.",
           "arithmetic: nothing arrives before it was measured; Pa Patient Saf Advis 2012;9:143: the"

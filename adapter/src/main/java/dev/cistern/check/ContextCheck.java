@@ -63,7 +63,8 @@ enum ContextCheck implements Check {
           "minutes-unreliable",
           WARN,
           Field.MINUTES_SINCE_VOID,
-          "The minutes since the void come from two clocks, and the scanner's is not to be trusted.",
+          "The minutes since the void come from two clocks, and the scanner's is not to be"
+              + " trusted.",
           "Have the scanner's clock set; ask whoever scanned how long after the void it was.",
           "Pa Patient Saf Advis 2012;9:143: the mean error of 1,700 device clocks is 24 minutes",
           ContextCheck::minutesUnreliable)),

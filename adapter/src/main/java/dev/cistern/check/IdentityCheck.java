@@ -57,8 +57,8 @@ enum IdentityCheck implements Check {
           "patient-number-typed",
           NOTE,
           Field.PATIENT_ID_ENTRY,
-          "The patient's number was typed, not read from a wristband; a second identifier or a check"
-              + " digit guards it.",
+          "The patient's number was typed, not read from a wristband; a second identifier or a"
+              + " check digit guards it.",
           "Nothing; scan the wristband where it can be done.",
           "JAMIA 2019;26:269 (PMC6351970), an analogue: 3.7 % of 6,930 device results keyed by hand"
               + " were wrong",
@@ -68,8 +68,8 @@ enum IdentityCheck implements Check {
           "patient-number-typed-alone",
           WARN,
           Field.PATIENT_ID_ENTRY,
-          "The patient's number was typed, and nothing guards it: neither name nor date of birth came"
-              + " with it, nor has it a check digit.",
+          "The patient's number was typed, and nothing guards it: neither name nor date of birth"
+              + " came with it, nor has it a check digit.",
           "Compare with the wristband. Have the source send the date of birth too, or scan the"
               + " wristband; where the numbers have check digits, set their scheme.",
           "JAMIA 2019;26:269 (PMC6351970), an analogue: 3.7 % of 6,930 device results keyed by hand"

@@ -34,7 +34,8 @@ enum TimeCheck implements Check {
           "clock-ahead",
           WARN,
           Field.MEASURED_AT,
-          "The scanner's clock is ahead: the scan claims to be a little later than its own arrival.",
+          "The scanner's clock is ahead: the scan claims to be a little later than its own"
+              + " arrival.",
           "Have the scanner's clock set.",
           "Pa Patient Saf Advis 2012;9:143: device clocks are wrong by 24 minutes on average",
           TimeCheck::clockAhead)),
@@ -62,7 +63,8 @@ enum TimeCheck implements Check {
           "clock-lost",
           REJECT,
           Field.MEASURED_AT,
-          "The scan claims to be years old: the scanner has lost its clock, as after an empty battery.",
+          "The scan claims to be years old: the scanner has lost its clock, as after an empty"
+              + " battery.",
           "Have the scanner's clock set; find out when the scan was, and amend the time. For an"
               + " archive, raise oldestResult in the policy and replay.",
           "common practice, no source; the number is the policy's",

@@ -76,8 +76,7 @@ final class ExamGap {
     while (first > 0 && exam.number() - first < MOST && !has(tx, exam, first - 1)) {
       first--;
     }
-    return Optional.of(
-        SequenceReason.EXAM_NUMBER_GAP.found(Field.EXAM_ID, words(exam, first, tx)));
+    return Optional.of(SequenceReason.EXAM_NUMBER_GAP.found(Field.EXAM_ID, words(exam, first, tx)));
   }
 
   private String words(Exam exam, long first, Tx tx) {

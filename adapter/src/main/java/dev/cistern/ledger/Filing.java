@@ -246,8 +246,8 @@ public final class Filing {
             ? "Entry " + other + " corrects the same exam too, and neither says which came later."
             : "Entry "
                 + other
-                + " is the same exam of the same device with other content, and neither is marked as a"
-                + " correction.";
+                + " is the same exam of the same device with other content, and neither is marked"
+                + " as a correction.";
     return refined.with(reason.found(null, message));
   }
 

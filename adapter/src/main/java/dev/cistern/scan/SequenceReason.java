@@ -10,8 +10,8 @@ public enum SequenceReason implements Reason {
       "Another entry of the same device and exam holds something else, and neither is called a"
           + " correction.",
       "Compare the two entries with the device or the paper record. If this one is right, amend its"
-          + " status to corrected and give it a revision; if it is another exam, amend its exam number;"
-          + " else discard it with a reason."),
+          + " status to corrected and give it a revision; if it is another exam, amend its exam"
+          + " number; else discard it with a reason."),
   REVISION_UNCLEAR(
       "revision-unclear",
       Severity.REJECT,
@@ -33,14 +33,14 @@ public enum SequenceReason implements Reason {
       "exam-number-gap",
       Severity.NOTE,
       "When this arrived, exams of the same device that come before it had not.",
-      "See with reconcile whether they have come since. If not, look for them on the scanner and have"
-          + " them sent; tests and deleted exams leave gaps too."),
+      "See with reconcile whether they have come since. If not, look for them on the scanner and"
+          + " have them sent; tests and deleted exams leave gaps too."),
   EXAM_NUMBER_REUSED(
       "exam-number-reused",
       Severity.REJECT,
       "The device has given the same exam number to a scan of another time.",
-      "Compare the two with the device. If its numbering began anew, amend the exam number so that it"
-          + " is unlike the first, such as with the day in front.");
+      "Compare the two with the device. If its numbering began anew, amend the exam number so that"
+          + " it is unlike the first, such as with the day in front.");
 
   private final String code;
   private final Severity severity;

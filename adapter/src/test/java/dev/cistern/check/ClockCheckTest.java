@@ -48,8 +48,8 @@ class ClockCheckTest {
     assertThat(taught(-17).message("clock-runs-ahead"))
         .isEqualTo(
             "Of the 42 results that arrived from 2026-03-14T07:00:00Z to 2026-03-14T08:00:00Z, one"
-                + " claims to be 17 minutes later than its own arrival: the scanner's clock is at least"
-                + " so much ahead.");
+                + " claims to be 17 minutes later than its own arrival: the scanner's clock is at"
+                + " least so much ahead.");
     assertThat(taught(-17).message("minutes-unreliable"))
         .contains("at least 17 minutes", "the tolerance is 2 min (policy shipped, version 1)");
   }

@@ -32,10 +32,11 @@ class ExamGapTest {
     store.close();
   }
 
-  /** Exams that come together; what was said of gaps, one text for each, blank where nothing was. */
+  /**
+   * Exams that come together; what was said of gaps, one text for each, blank where nothing was.
+   */
   private List<String> arrive(String... exams) {
-    List<Refined> refined =
-        Arrays.stream(exams).map(exam -> Store.result(exam, 142)).toList();
+    List<Refined> refined = Arrays.stream(exams).map(exam -> Store.result(exam, 142)).toList();
     return store.filed(refined).stream().map(ExamGapTest::gap).toList();
   }
 
@@ -50,8 +51,7 @@ class ExamGapTest {
   @Test
   void an_exam_whose_predecessor_is_missing_says_which() {
     arrive("0004");
-    assertThat(arrive("0006"))
-        .containsExactly("Exam 0005 of this scanner has not arrived so far.");
+    assertThat(arrive("0006")).containsExactly("Exam 0005 of this scanner has not arrived so far.");
     assertThat(arrive("0010"))
         .containsExactly("Exams 0007 to 0009 of this scanner have not arrived so far.");
   }
@@ -61,7 +61,10 @@ class ExamGapTest {
     arrive("0004");
     Filing.Filed later = store.filed(Store.result("0006", 142));
     assertThat(later.state()).isEqualTo(EntryState.READY);
-    assertThat(later.findings()).singleElement().extracting(Finding::severity).isEqualTo(Severity.NOTE);
+    assertThat(later.findings())
+        .singleElement()
+        .extracting(Finding::severity)
+        .isEqualTo(Severity.NOTE);
     assertThat(store.entry(later.entry()).findings()).isEqualTo(later.findings());
   }
 
@@ -76,7 +79,8 @@ class ExamGapTest {
   void what_comes_together_is_complete_in_any_order() {
     assertThat(arrive("0003", "0002", "0001")).containsOnly("");
     assertThat(arrive("0006", "0004", "0005")).containsOnly("");
-    assertThat(arrive("0009", "0007")).containsExactly("Exam 0008 of this scanner has not arrived so far.", "");
+    assertThat(arrive("0009", "0007"))
+        .containsExactly("Exam 0008 of this scanner has not arrived so far.", "");
   }
 
   @Test
@@ -99,7 +103,11 @@ class ExamGapTest {
             .ledger
             .desk()
             .replay(
-                "ada", store.entry(third.entry()), Map.of(), Store.result("0003", 142), "unit known");
+                "ada",
+                store.entry(third.entry()),
+                Map.of(),
+                Store.result("0003", 142),
+                "unit known");
     assertThat(gap(again)).isEmpty();
   }
 
