@@ -3,17 +3,23 @@
 package dev.cistern.check;
 
 import dev.cistern.scan.Arrival;
+import dev.cistern.scan.ClockEvidence;
 import dev.cistern.scan.Comparator;
 import dev.cistern.scan.Finding;
+import dev.cistern.scan.Flag;
 import dev.cistern.scan.Reason;
 import dev.cistern.scan.Scan;
 import dev.cistern.scan.ScanKey;
 import dev.cistern.scan.Severity;
 import dev.cistern.scan.Volume;
+import java.math.BigDecimal;
+import java.time.Duration;
 import java.time.Instant;
 import java.util.ArrayList;
 import java.util.Arrays;
+import java.util.EnumSet;
 import java.util.List;
+import java.util.Set;
 import java.util.stream.Stream;
 import org.jspecify.annotations.Nullable;
 
@@ -22,7 +28,7 @@ import org.jspecify.annotations.Nullable;
  * Pure: the same scan gives the same findings; one serves every thread.
  *
  * <p>No check changes a scan. {@link #applyRange} does, in one respect, and {@link #run} says so
- * with {@code at-range-limit} whether it runs before or after.
+ * with {@code at-range-limit} whether it runs before or after; {@link #applyClock} adds a flag.
  */
 public final class Checks {
   private static final List<Check> ALL =
@@ -30,6 +36,7 @@ public final class Checks {
               IdentityCheck.values(),
               ValueCheck.values(),
               TimeCheck.values(),
+              ClockCheck.values(),
               ContextCheck.values(),
               ExamCheck.values(),
               GeometryCheck.values(),
@@ -40,6 +47,8 @@ public final class Checks {
 
   /** The range of a scanner does not depend on how the entry came. */
   private static final Arrival NOWHERE = new Arrival("", Instant.EPOCH, 1, null);
+
+  private static final BigDecimal SECONDS = BigDecimal.valueOf(3600);
 
   private final Policy policy;
 
@@ -66,9 +75,11 @@ public final class Checks {
    * @param key null where the entry does not identify itself
    * @param now decides nothing but how long an entry has waited; its age is counted at its arrival,
    *     so that a replay weeks later finds the same
+   * @param clock what earlier arrivals say about the scanner's clock
    */
-  public List<Finding> run(Scan scan, @Nullable ScanKey key, Arrival arrival, Instant now) {
-    Sight sight = new Sight(scan, key, arrival, now, policy);
+  public List<Finding> run(
+      Scan scan, @Nullable ScanKey key, Arrival arrival, Instant now, ClockEvidence clock) {
+    Sight sight = new Sight(scan, key, arrival, now, policy, clock);
     List<Finding> findings = new ArrayList<>();
     for (Check check : ALL) {
       String message = check.rule().look().at(sight);
@@ -98,19 +109,51 @@ public final class Checks {
   public Scan applyRange(Scan scan) {
     Scan.Measurement m = scan.measurement();
     Volume volume = m.volume();
-    MeasuringRange range = new Sight(scan, null, NOWHERE, Instant.EPOCH, policy).range();
+    MeasuringRange range =
+        new Sight(scan, null, NOWHERE, Instant.EPOCH, policy, ClockEvidence.NONE).range();
     if (volume == null || !volume.isExact() || !ValueCheck.isAtLimit(volume, range)) {
       return scan;
     }
-    return new Scan(
-        scan.subject(),
+    return with(
+        scan,
         new Scan.Measurement(
             m.measuredAt(),
             volume.beyond(Comparator.GREATER),
             m.absent(),
             m.purpose(),
             m.status(),
-            m.flags()),
+            m.flags()));
+  }
+
+  /**
+   * The scan with the flag {@code clock-untrusted} where its scanner's clock is not to be trusted.
+   * No time is ever moved.
+   */
+  public Scan applyClock(Scan scan, Arrival arrival, ClockEvidence clock) {
+    Scan.Measurement m = scan.measurement();
+    Sight sight = new Sight(scan, null, arrival, arrival.receivedAt(), policy, clock);
+    if (m.flags().contains(Flag.CLOCK_UNTRUSTED) || ClockTrust.doubt(sight) == null) {
+      return scan;
+    }
+    Set<Flag> flags = EnumSet.of(Flag.CLOCK_UNTRUSTED);
+    flags.addAll(m.flags());
+    return with(
+        scan,
+        new Scan.Measurement(
+            m.measuredAt(), m.volume(), m.absent(), m.purpose(), m.status(), flags));
+  }
+
+  /** How far apart two scans of one exam number may be and still be one exam. */
+  public Duration oneExam(Scan scan) {
+    Sight sight = new Sight(scan, null, NOWHERE, Instant.EPOCH, policy, ClockEvidence.NONE);
+    BigDecimal hours = sight.limit(Limit.ONE_EXAM).value();
+    return Duration.ofSeconds(hours.multiply(SECONDS).longValue());
+  }
+
+  private static Scan with(Scan scan, Scan.Measurement measurement) {
+    return new Scan(
+        scan.subject(),
+        measurement,
         scan.voiding(),
         scan.exam(),
         scan.axes(),

@@ -63,7 +63,8 @@ enum ContextCheck implements Check {
           "minutes-unreliable",
           WARN,
           Field.MINUTES_SINCE_VOID,
-          "The minutes since the void come from two clocks, and the scanner's is not to be trusted.",
+          "The minutes since the void come from two clocks, and the scanner's is not to be"
+              + " trusted.",
           "Have the scanner's clock set; ask whoever scanned how long after the void it was.",
           "Pa Patient Saf Advis 2012;9:143: the mean error of 1,700 device clocks is 24 minutes",
           ContextCheck::minutesUnreliable)),
@@ -177,31 +178,7 @@ enum ContextCheck implements Check {
   }
 
   private static @Nullable String minutesUnreliable(Sight sight) {
-    FleetDevice device = sight.device();
-    if (!sight.isPostVoid() || sight.sinceVoid() == null) {
-      return null;
-    } else if (device != null && !device.clockTrusted()) {
-      return "The clock of this scanner is marked as not to be trusted ("
-          + sight.policy().title()
-          + ").";
-    }
-    Duration wrong = knownError(sight);
-    Setting tolerance = sight.limit(Limit.CLOCK_DISAGREEMENT);
-    return wrong != null && tolerance.isBelow(Words.minutes(wrong.abs()))
-        ? "The clock of this scanner is known to be wrong by "
-            + Words.duration(wrong)
-            + "; the tolerance is "
-            + tolerance.words()
-            + "."
-        : null;
-  }
-
-  /** By how much the scanner's clock is wrong: as the fleet says, or as the arrival proves. */
-  private static @Nullable Duration knownError(Sight sight) {
-    FleetDevice device = sight.device();
-    Duration known = device == null ? null : device.clock();
-    Duration age = sight.ageAtArrival();
-    return known == null && age != null && age.isNegative() ? age : known;
+    return sight.isPostVoid() && sight.sinceVoid() != null ? ClockTrust.doubt(sight) : null;
   }
 
   private static @Nullable String voidedNothing(Sight sight) {

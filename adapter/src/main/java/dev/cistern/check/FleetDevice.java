@@ -13,8 +13,7 @@ import org.jspecify.annotations.Nullable;
  * @param ward where it belongs
  * @param zone the zone of its clock
  * @param range what it can measure, where that differs from its model's
- * @param clock how far its clock is ahead, negative where it is behind; null where nobody looked
- * @param clockTrusted whether minutes may be computed from its clock and another
+ * @param clock what the site says about its clock; null where nobody looked
  * @param calibrationDue the last day on which its calibration holds
  */
 public record FleetDevice(
@@ -23,7 +22,15 @@ public record FleetDevice(
     @Nullable String ward,
     @Nullable ZoneId zone,
     @Nullable MeasuringRange range,
-    @Nullable Duration clock,
-    boolean clockTrusted,
+    @Nullable Clock clock,
     @Nullable LocalDate calibrationDue,
-    Signature signature) {}
+    Signature signature) {
+
+  /**
+   * What the site says about a scanner's clock: it goes before anything that arrivals teach.
+   *
+   * @param ahead how far it is ahead, negative where it is behind; null where nobody measured
+   * @param trusted whether minutes may be computed from it and another
+   */
+  public record Clock(@Nullable Duration ahead, boolean trusted) {}
+}

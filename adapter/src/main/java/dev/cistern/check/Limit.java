@@ -24,10 +24,18 @@ public enum Limit {
   CLOCK_DISAGREEMENT("clockDisagreement", "min"),
   /** How far after its arrival a result may claim to be measured. */
   CLOCK_TOLERANCE("clockTolerance", "min"),
+  /** How many arrivals are needed before anything is said about a scanner's clock. */
+  CLOCK_SAMPLES("clockSamples", "1"),
+  /** How old arrivals may be from which a scanner's clock is judged. */
+  CLOCK_WINDOW("clockWindow", "d"),
+  /** Where no result arrives sooner after its scan, the clock may be behind. */
+  CLOCK_LATENESS("clockLateness", "min"),
   /** How old a result may be when it arrives. */
   RESULT_AGE("resultAge", "d"),
   /** From this age on a result is not old: the scanner has lost its clock. */
   OLDEST_RESULT("oldestResult", "d"),
+  /** Two scans of one exam number that are further apart are two exams. */
+  ONE_EXAM("oneExam", "h"),
   SMALL_CHILD_HEIGHT("smallChildHeight", "cm"),
   SMALL_CHILD_WEIGHT("smallChildWeight", "kg"),
   LOWEST_COEFFICIENT("lowestCoefficient", "1"),

@@ -177,6 +177,15 @@ final class PolicyReader {
     return devices;
   }
 
+  private static FleetDevice.Clock clock(JsonNode node) {
+    JsonNode minutes = node.path("aheadMinutes");
+    return new FleetDevice.Clock(
+        minutes.isNumber()
+            ? Duration.ofSeconds(minutes.decimalValue().multiply(SIXTY).longValue())
+            : null,
+        node.path("trusted").asBoolean(true));
+  }
+
   private FleetDevice device(String pointer, JsonNode node) {
     JsonNode clock = node.path("clock");
     return new FleetDevice(
@@ -185,11 +194,7 @@ final class PolicyReader {
         textOrNull(pointer + "/ward"),
         node.has("zone") ? zone(pointer + "/zone") : null,
         range(pointer + "/range", node.path("range")),
-        clock.has("aheadMinutes")
-            ? Duration.ofSeconds(
-                clock.path("aheadMinutes").decimalValue().multiply(SIXTY).longValue())
-            : null,
-        clock.path("trusted").asBoolean(true),
+        clock.isEmpty() ? null : clock(clock),
         node.has("calibrationDue") ? day(pointer + "/calibrationDue", LocalDate.MAX) : null,
         signature(pointer, node, whole));
   }

@@ -3,6 +3,7 @@
 package dev.cistern.check;
 
 import dev.cistern.scan.Arrival;
+import dev.cistern.scan.ClockEvidence;
 import dev.cistern.scan.Comparator;
 import dev.cistern.scan.Field;
 import dev.cistern.scan.Purpose;
@@ -20,7 +21,13 @@ import java.util.stream.Stream;
 import org.jspecify.annotations.Nullable;
 
 /** All that a check may look at. */
-record Sight(Scan scan, @Nullable ScanKey key, Arrival arrival, Instant now, Policy policy) {
+record Sight(
+    Scan scan,
+    @Nullable ScanKey key,
+    Arrival arrival,
+    Instant now,
+    Policy policy,
+    ClockEvidence evidence) {
 
   boolean isPostVoid() {
     return scan.measurement().purpose() == Purpose.POST_VOID;

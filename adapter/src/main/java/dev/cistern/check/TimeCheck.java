@@ -34,7 +34,8 @@ enum TimeCheck implements Check {
           "clock-ahead",
           WARN,
           Field.MEASURED_AT,
-          "The scanner's clock is ahead: the scan claims to be a little later than its own arrival.",
+          "The scanner's clock is ahead: the scan claims to be a little later than its own"
+              + " arrival.",
           "Have the scanner's clock set.",
           "Pa Patient Saf Advis 2012;9:143: device clocks are wrong by 24 minutes on average",
           TimeCheck::clockAhead)),
@@ -62,7 +63,8 @@ enum TimeCheck implements Check {
           "clock-lost",
           REJECT,
           Field.MEASURED_AT,
-          "The scan claims to be years old: the scanner has lost its clock, as after an empty battery.",
+          "The scan claims to be years old: the scanner has lost its clock, as after an empty"
+              + " battery.",
           "Have the scanner's clock set; find out when the scan was, and amend the time. For an"
               + " archive, raise oldestResult in the policy and replay.",
           "common practice, no source; the number is the policy's",
@@ -102,7 +104,7 @@ enum TimeCheck implements Check {
   }
 
   private static @Nullable String inFuture(Sight sight) {
-    Duration age = sight.ageAtArrival();
+    Duration age = ClockTrust.ageAtArrival(sight);
     Setting tolerance = sight.limit(Limit.CLOCK_TOLERANCE);
     return age != null && isBeyond(age.negated(), tolerance)
         ? "The scan claims to be "
@@ -114,7 +116,7 @@ enum TimeCheck implements Check {
   }
 
   private static @Nullable String clockAhead(Sight sight) {
-    Duration age = sight.ageAtArrival();
+    Duration age = ClockTrust.ageAtArrival(sight);
     return age != null
             && age.negated().compareTo(NO_MATTER) > 0
             && !isBeyond(age.negated(), sight.limit(Limit.CLOCK_TOLERANCE))
@@ -123,12 +125,10 @@ enum TimeCheck implements Check {
   }
 
   private static @Nullable String offsetKnown(Sight sight) {
-    FleetDevice device = sight.device();
-    Duration clock = device == null ? null : device.clock();
-    return sight.measuredAt() != null && clock != null && !clock.isZero()
+    Duration clock = ClockTrust.declaredAhead(sight);
+    return sight.measuredAt() != null && !clock.isZero()
         ? "The clock of this scanner is known to be "
-            + Words.duration(clock)
-            + (clock.isNegative() ? " behind" : " ahead")
+            + Words.ahead(clock)
             + " ("
             + sight.policy().title()
             + "); the time travels as it was sent."

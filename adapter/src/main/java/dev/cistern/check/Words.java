@@ -36,6 +36,11 @@ final class Words {
     return length.toMinutes() + " minutes";
   }
 
+  /** {@code 4 minutes ahead}, {@code 4 minutes behind}. */
+  static String ahead(Duration clock) {
+    return duration(clock) + (clock.isNegative() ? " behind" : " ahead");
+  }
+
   static BigDecimal minutes(Duration duration) {
     return BigDecimal.valueOf(duration.toSeconds())
         .divide(BigDecimal.valueOf(60), 1, RoundingMode.HALF_UP);

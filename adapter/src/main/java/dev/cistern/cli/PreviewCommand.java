@@ -9,6 +9,7 @@ import dev.cistern.json.FindingJson;
 import dev.cistern.json.ScanJson;
 import dev.cistern.mapping.Mapping;
 import dev.cistern.plant.Catalogue;
+import dev.cistern.refine.Clocks;
 import dev.cistern.refine.Preview;
 import dev.cistern.refine.Refinery;
 import dev.cistern.scan.Coded;
@@ -74,7 +75,7 @@ final class PreviewCommand extends WithHelp {
     Mapping read = Mapping.read(mapping);
     Policy weighed =
         (policy == null ? Policy.shipped() : Catalogue.policies().read(policy)).with(scheme());
-    Refinery refinery = new Refinery(Checks.under(weighed));
+    Refinery refinery = new Refinery(Checks.under(weighed), Clocks.NONE);
     try (Preview preview = Preview.open(read, refinery, patientSystem, Clock.systemUTC())) {
       for (Path file : files) {
         preview.show(file, contentType, this::print);

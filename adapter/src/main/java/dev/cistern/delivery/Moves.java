@@ -146,11 +146,11 @@ final class Moves {
    */
   Scan toBeWritten(Entry last, Scan scan) {
     Scan stands = last.written();
-    boolean elsewhere =
-        stands != null
+    return stands != null
             && scan.measurement().status() == Status.ENTERED_IN_ERROR
-            && !samePatient(last, scan);
-    return elsewhere ? stands.withdrawn() : scan;
+            && !samePatient(last, scan)
+        ? stands.withdrawn()
+        : scan;
   }
 
   /** Whether what stands has the same patient, or would by now. */

@@ -6,6 +6,7 @@ import dev.cistern.scan.Aim;
 import dev.cistern.scan.Answer;
 import dev.cistern.scan.Confounder;
 import dev.cistern.scan.Field;
+import dev.cistern.scan.Flag;
 import dev.cistern.scan.Position;
 import dev.cistern.scan.Scan;
 import dev.cistern.scan.Volume;
@@ -25,6 +26,10 @@ import org.jspecify.annotations.Nullable;
  * component; what was said to be unknown has one without a value.
  */
 final class Components {
+  /** Keeps a reader from computing what the two times do not tell. */
+  private static final String UNTRUSTED =
+      "The scanner's clock is not to be trusted; minutes from it and another clock are not known.";
+
   private final CodeBook codes;
   private final boolean snomed;
   private final List<ObservationComponentComponent> parts = new ArrayList<>();
@@ -49,7 +54,15 @@ final class Components {
     if (voiding.voidedAt() != null) {
       add(Concept.VOIDED_AT, Times.dateTime(voiding.voidedAt()));
     }
-    add(Concept.MINUTES_SINCE_VOID, voiding.minutesSinceVoid(), "min");
+    boolean untrusted = scan.measurement().flags().contains(Flag.CLOCK_UNTRUSTED);
+    if (untrusted && voiding.minutesSinceVoid() == null && voiding.voidedAt() != null) {
+      addUnknown(Concept.MINUTES_SINCE_VOID, UNTRUSTED);
+    } else {
+      add(Concept.MINUTES_SINCE_VOID, voiding.minutesSinceVoid(), "min");
+    }
+    if (untrusted) {
+      add(Concept.CLOCK_TRUSTED, new BooleanType(false));
+    }
     Volume voided = voiding.voidedVolume();
     if (voided != null) {
       add(Concept.VOIDED_VOLUME, Quantities.of(voided, scan.asSent().get(Field.VOIDED_VOLUME)));
@@ -116,7 +129,11 @@ final class Components {
   }
 
   private void addUnknown(Concept concept) {
-    CodeableConcept reason = Absent.because(dev.cistern.scan.AbsentReason.UNKNOWN);
+    addUnknown(concept, null);
+  }
+
+  private void addUnknown(Concept concept, @Nullable String why) {
+    CodeableConcept reason = Absent.because(dev.cistern.scan.AbsentReason.UNKNOWN).setText(why);
     parts.add(component(concept).setDataAbsentReason(reason));
   }
 

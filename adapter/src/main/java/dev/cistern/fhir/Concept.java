@@ -18,6 +18,7 @@ public enum Concept implements Coded {
   PURPOSE("purpose", "Relation of the scan to voiding"),
   VOIDED_AT("voided-at", "Time of the last void"),
   MINUTES_SINCE_VOID("minutes-since-void", "Time from void to scan, as stated by the sender"),
+  CLOCK_TRUSTED("clock-trusted", "Clock of the scanner is to be trusted"),
   VOIDED_VOLUME("voided-volume", "Volume of the last void"),
   EXAM_SETTING("exam-setting", "Anatomy the scanner was set to"),
   HYSTERECTOMY("hysterectomy", "Uterus removed"),

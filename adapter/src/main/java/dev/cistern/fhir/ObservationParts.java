@@ -170,8 +170,9 @@ final class ObservationParts {
   /** What keeps a reader from taking the result for more than it is. */
   private void labels() {
     for (Flag flag : Flag.values()) {
-      if (scan.measurement().flags().contains(flag)) {
-        observation.getMeta().addSecurity(label(flag));
+      Coding label = scan.measurement().flags().contains(flag) ? label(flag) : null;
+      if (label != null) {
+        observation.getMeta().addSecurity(label);
       }
     }
   }
@@ -188,7 +189,8 @@ final class ObservationParts {
     }
   }
 
-  private static Coding label(Flag flag) {
+  /** Null for what a component says: the volume is as good as ever where the clock is not. */
+  private static @Nullable Coding label(Flag flag) {
     return switch (flag) {
       case TEST ->
           new Coding(
@@ -198,6 +200,7 @@ final class ObservationParts {
               "http://terminology.hl7.org/CodeSystem/v3-ObservationValue",
               "UNCERTREL",
               "uncertain reliability");
+      case CLOCK_UNTRUSTED -> null;
     };
   }
 

@@ -13,6 +13,7 @@ import dev.cistern.scan.Confounder;
 import dev.cistern.scan.ExamSetting;
 import dev.cistern.scan.Field;
 import dev.cistern.scan.Flag;
+import dev.cistern.scan.IdEntry;
 import dev.cistern.scan.Position;
 import dev.cistern.scan.Purpose;
 import dev.cistern.scan.Scan;
@@ -52,12 +53,19 @@ public final class ScanJson {
     return Json.text(out -> write(scan, out, Absent.LEFT_OUT));
   }
 
-  /** The same without what the sender wrote: two scans that mean the same give the same text. */
+  /**
+   * The same without what the sender wrote, and without what was known of the scanner's clock: two
+   * scans that mean the same give the same text.
+   */
   public static String meaning(Scan scan) {
+    Scan.Measurement m = scan.measurement();
+    Set<Flag> flags = new LinkedHashSet<>(m.flags());
+    flags.remove(Flag.CLOCK_UNTRUSTED);
     Scan bare =
         new Scan(
             scan.subject(),
-            scan.measurement(),
+            new Scan.Measurement(
+                m.measuredAt(), m.volume(), m.absent(), m.purpose(), m.status(), flags),
             scan.voiding(),
             scan.exam(),
             scan.axes(),
@@ -124,6 +132,7 @@ public final class ScanJson {
   private static void subject(Scan.Subject subject, Members m) throws IOException {
     m.text("patientId", subject.patientId());
     m.text("patientIdSystem", subject.patientIdSystem());
+    m.code("patientIdEntry", subject.entry());
     m.text("patientName", subject.name());
     LocalDate born = subject.birthDate();
     m.text("birthDate", born == null ? null : born.toString());
@@ -151,7 +160,8 @@ public final class ScanJson {
             text(node, "patientName"),
             born == null ? null : LocalDate.parse(born),
             code(node, "sex", Sex.class),
-            text(node, "encounterId")),
+            text(node, "encounterId"),
+            code(node, "patientIdEntry", IdEntry.class)),
         new Scan.Measurement(
             time(node, "measuredAt"),
             volume(node, "volumeMl", "comparator"),

@@ -15,12 +15,6 @@ import org.jspecify.annotations.Nullable;
 
 /** Tells an exam number that a device gave twice from two accounts of the same exam. */
 final class ExamNumbers {
-  /**
-   * Two times that are further apart are two scans: neither a zone that was mistaken, nor morning
-   * for afternoon, explains it. Common practice, no source.
-   */
-  static final Duration ONE_EXAM = Duration.ofHours(12);
-
   private ExamNumbers() {}
 
   /**
@@ -36,7 +30,7 @@ final class ExamNumbers {
     OffsetDateTime there = measuredAt(tx, other);
     if (here == null
         || there == null
-        || Duration.between(there, here).abs().compareTo(ONE_EXAM) <= 0) {
+        || Duration.between(there, here).abs().compareTo(refined.oneExam()) <= 0) {
       return Optional.empty();
     }
     return Optional.of(

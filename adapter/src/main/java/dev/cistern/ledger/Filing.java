@@ -17,6 +17,7 @@ import dev.cistern.scan.Status;
 import dev.cistern.scan.Volume;
 import java.math.BigDecimal;
 import java.nio.charset.StandardCharsets;
+import java.util.ArrayList;
 import java.util.List;
 import java.util.Optional;
 import java.util.regex.Matcher;
@@ -47,25 +48,55 @@ public final class Filing {
     Fate(EntryState state, @Nullable Long other, Refined refined) {
       this(state, other, refined, List.of());
     }
+
+    /** Says which exams are missing before one that is new to us. */
+    Fate after(Tx tx, ExamGap gap) {
+      return state == EntryState.READY || state == EntryState.REJECTED
+          ? gap.before(tx, refined)
+              .map(finding -> new Fate(state, other, refined.with(finding), replaces))
+              .orElse(this)
+          : this;
+    }
   }
 
-  Filing() {}
+  private final Clocks clocks;
+
+  Filing(Clocks clocks) {
+    this.clocks = clocks;
+  }
 
   /**
-   * Files an entry that was split off its submission: anew, or in place where it waits to be split
-   * off again. One that is past that stays as it is.
+   * Files entries that were split off their submission, in order: each anew, or in place where it
+   * waits to be split off again. One that is past that stays as it is.
    *
    * @param refused the state of an entry that is not accepted: rejected, or returned for a form
    */
-  public Filed file(Tx tx, Submission submission, Refined refined, EntryState refused) {
-    Place place = refined.place();
-    Entry existing = at(tx, submission.id(), place.ordinal()).orElse(null);
-    if (existing != null) {
-      return existing.state() == EntryState.WAITING
-          ? refile(tx, existing, refined, refused)
-          : new Filed(existing.id(), existing.state(), existing.otherEntry(), existing.findings());
+  public List<Filed> file(Tx tx, Submission submission, List<Refined> batch, EntryState refused) {
+    Clocks.Lesson lesson = clocks.lesson();
+    ExamGap gap = new ExamGap(batch);
+    List<Filed> filed = new ArrayList<>(batch.size());
+    for (Refined refined : batch) {
+      Entry existing = at(tx, submission.id(), refined.place().ordinal()).orElse(null);
+      if (existing != null && existing.state() != EntryState.WAITING) {
+        filed.add(
+            new Filed(existing.id(), existing.state(), existing.otherEntry(), existing.findings()));
+        continue;
+      }
+      Filed one =
+          existing == null
+              ? file(tx, submission, refined, refused, gap)
+              : refiled(tx, submission.id(), existing.id(), refined, refused, gap);
+      lesson.add(submission, refined, one.state());
+      filed.add(one);
     }
-    Fate fate = fate(tx, submission, -1, refined, refused);
+    lesson.write(tx);
+    return filed;
+  }
+
+  private static Filed file(
+      Tx tx, Submission submission, Refined refined, EntryState refused, ExamGap gap) {
+    Place place = refined.place();
+    Fate fate = fate(tx, submission, -1, refined, refused).after(tx, gap);
     SqlStatement<?> insert =
         tx.handle()
             .createUpdate(Sql.of("entry-file"))
@@ -102,18 +133,24 @@ public final class Filing {
 
   /** Files an entry again that was waiting. */
   public Filed refile(Tx tx, Entry entry, Refined refined, EntryState refused) {
-    return refiled(tx, entry.submission(), entry.id(), refined, refused);
+    return refiled(
+        tx, entry.submission(), entry.id(), refined, refused, new ExamGap(List.of(refined)));
   }
 
   private static Filed refiled(
-      Tx tx, long submissionId, long entry, Refined refined, EntryState refused) {
+      Tx tx,
+      long submissionId,
+      long entry,
+      Refined refined,
+      EntryState refused,
+      ExamGap gap) {
     Submission submission =
         tx.handle()
             .createQuery(Sql.of("submission-find"))
             .bind("submission", submissionId)
             .map((rs, context) -> Submission.read(rs))
             .one();
-    Fate fate = fate(tx, submission, entry, refined, refused);
+    Fate fate = fate(tx, submission, entry, refined, refused).after(tx, gap);
     SqlStatement<?> update = tx.handle().createUpdate(Sql.of("entry-refile")).bind("entry", entry);
     bind(update, tx, fate);
     ((org.jdbi.v3.core.statement.Update) update).execute();
@@ -140,10 +177,16 @@ public final class Filing {
    */
   private static void goOn(Tx tx, Refined refined, long by) {
     for (Entry held : Sittings.held(tx, refined)) {
-      Refined again = Sittings.again(held);
+      Refined again = Sittings.again(held, refined.oneExam());
       if (Sittings.acceptedTwice(tx, again).isEmpty()) {
         Outbox.change(tx, held.id(), EntryState.REJECTED, EntryState.WAITING, "replayed", by);
-        refiled(tx, held.submission(), held.id(), again, EntryState.REJECTED);
+        refiled(
+            tx,
+            held.submission(),
+            held.id(),
+            again,
+            EntryState.REJECTED,
+            new ExamGap(List.of(again)));
       }
     }
   }
@@ -235,8 +278,8 @@ public final class Filing {
             ? "Entry " + other + " corrects the same exam too, and neither says which came later."
             : "Entry "
                 + other
-                + " is the same exam of the same device with other content, and neither is marked as a"
-                + " correction.";
+                + " is the same exam of the same device with other content, and neither is marked"
+                + " as a correction.";
     return refined.with(reason.found(null, message));
   }
 

@@ -40,7 +40,8 @@ public final class Ledger implements AutoCloseable {
   private final Clock clock;
   private final Inbox inbox = new Inbox(this);
   private final Outbox outbox = new Outbox(this);
-  private final Filing filing = new Filing();
+  private final Clocks clocks = new Clocks(this);
+  private final Filing filing = new Filing(clocks);
   private final Records records = new Records(this);
   private final Desk desk = new Desk(this);
   private final Queue queue = new Queue(this);
@@ -117,6 +118,10 @@ public final class Ledger implements AutoCloseable {
 
   public Filing filing() {
     return filing;
+  }
+
+  public Clocks clocks() {
+    return clocks;
   }
 
   public Records records() {

@@ -10,8 +10,10 @@ import dev.cistern.scan.Refined;
 import dev.cistern.scan.Scan;
 import dev.cistern.scan.SequenceReason;
 import dev.cistern.scan.Status;
+import java.time.Duration;
 import java.util.List;
 import java.util.Objects;
+import java.util.Set;
 import java.util.Optional;
 
 /**
@@ -19,6 +21,10 @@ import java.util.Optional;
  * kept; whoever scanned accepts one of them at most.
  */
 final class Sittings {
+  /** What filing finds, and finds anew. */
+  private static final Set<String> WHEN_FILED =
+      Set.of(SequenceReason.ACCEPTED_TWICE.code(), SequenceReason.EXAM_NUMBER_GAP.code());
+
   private Sittings() {}
 
   /** What to say where another scan of the sitting is accepted too, and counts. */
@@ -49,22 +55,27 @@ final class Sittings {
   static List<Entry> held(Tx tx, Refined refined) {
     return all(tx, refined).stream()
         .filter(entry -> entry.state() == EntryState.REJECTED && entry.scan() != null)
-        .filter(entry -> again(entry).accepted())
+        .filter(entry -> again(entry, refined.oneExam()).accepted())
         .filter(entry -> SequenceReason.ACCEPTED_TWICE.code().equals(entry.code()))
         .toList();
   }
 
-  /** What refining made of a held scan, before it was held. */
-  static Refined again(Entry held) {
+  /**
+   * What refining made of a held scan, before it was held.
+   *
+   * @param oneExam as of the scan that lets it go: they are of one sitting of one device
+   */
+  static Refined again(Entry held, Duration oneExam) {
     return new Refined(
         held.place(),
         Objects.requireNonNull(held.scan()),
         held.key(),
         held.findings().stream()
-            .filter(finding -> !finding.code().equals(SequenceReason.ACCEPTED_TWICE.code()))
+            .filter(finding -> !WHEN_FILED.contains(finding.code()))
             .toList(),
         Objects.requireNonNullElse(held.mapping(), ""),
-        Objects.requireNonNullElse(held.policy(), ""));
+        Objects.requireNonNullElse(held.policy(), ""),
+        oneExam);
   }
 
   private static List<Entry> all(Tx tx, Refined refined) {

@@ -31,6 +31,14 @@ public record Submission(
     long fence,
     @Nullable Instant purgedAt) {
 
+  /** The kind of what is posted as a form. */
+  public static final String FORM = "form";
+
+  /** Whether a person typed it. */
+  boolean isForm() {
+    return kind.equals(FORM);
+  }
+
   static Submission read(ResultSet rs) throws SQLException {
     return new Submission(
         rs.getLong("id"),

@@ -15,6 +15,7 @@ import dev.cistern.scan.Field;
 import dev.cistern.scan.FieldValue;
 import dev.cistern.scan.Fields;
 import dev.cistern.scan.Flag;
+import dev.cistern.scan.IdEntry;
 import dev.cistern.scan.Normalised;
 import dev.cistern.scan.Position;
 import dev.cistern.scan.Purpose;
@@ -40,6 +41,7 @@ import org.jspecify.annotations.Nullable;
  */
 public final class Normaliser {
   private static final CodeText<Sex> SEX = new CodeText<>(Sex.class);
+  private static final CodeText<IdEntry> ID_ENTRY = new CodeText<>(IdEntry.class);
   private static final CodeText<AbsentReason> ABSENT = new CodeText<>(AbsentReason.class);
   private static final CodeText<Purpose> PURPOSE = new CodeText<>(Purpose.class);
   private static final CodeText<Status> STATUS = new CodeText<>(Status.class);
@@ -77,7 +79,8 @@ public final class Normaliser {
           text(Field.PATIENT_NAME),
           birth == null ? null : new TimeText(Field.BIRTH_DATE, birth, report).date(),
           code(SEX, Field.SEX),
-          text(Field.ENCOUNTER_ID));
+          text(Field.ENCOUNTER_ID),
+          code(ID_ENTRY, Field.PATIENT_ID_ENTRY));
     }
 
     private Scan.Measurement measurement() {

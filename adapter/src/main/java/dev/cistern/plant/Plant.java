@@ -36,9 +36,10 @@ public record Plant(
 
   public static Plant open(Settings settings, Clock clock, RandomGenerator random) {
     Feeds feeds = Feeds.read(settings);
-    Refinery refinery = new Refinery(Checks.under(policy(settings)));
-    FhirSettings fhir = fhir(settings, refinery.checks().policy());
+    Policy policy = policy(settings);
+    FhirSettings fhir = fhir(settings, policy);
     Ledger ledger = Ledger.open(settings.data(), clock);
+    Refinery refinery = new Refinery(Checks.under(policy), ledger.clocks()::before);
     return new Plant(
         settings,
         clock,

@@ -106,7 +106,7 @@ public final class FormDesk {
   private static Handover handover(
       String source, @Nullable String contentType, @Nullable String idempotencyKey, byte[] bytes) {
     String key = idempotencyKey == null ? "sha256:" + Sha256.hex(bytes) : idempotencyKey;
-    return new Handover(source, "form", null, contentType, key);
+    return new Handover(source, Submission.FORM, null, contentType, key);
   }
 
   private Answer take(String by, Handover handover, byte[] bytes, EntryState whenRefused)
@@ -139,7 +139,8 @@ public final class FormDesk {
     }
     long id = inbox.whole(tx, handover, sha, bytes);
     Submission submission = inbox.find(tx, id);
-    Filing.Filed filed = ledger.filing().file(tx, submission, refined, whenRefused);
+    Filing.Filed filed =
+        ledger.filing().file(tx, submission, List.of(refined), whenRefused).get(0);
     inbox.progress(tx, submission, 1, true, Duration.ZERO);
     return filed.state() == EntryState.RETURNED
         ? new Answer.Returned(filed.entry(), filed.findings())

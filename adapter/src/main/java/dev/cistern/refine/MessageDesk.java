@@ -150,10 +150,7 @@ public final class MessageDesk {
     }
     long id = inbox.whole(tx, handover, sha, message);
     Submission submission = inbox.find(tx, id);
-    List<Filing.Filed> filed = new ArrayList<>();
-    for (Refined each : results) {
-      filed.add(ledger.filing().file(tx, submission, each, EntryState.REJECTED));
-    }
+    List<Filing.Filed> filed = ledger.filing().file(tx, submission, results, EntryState.REJECTED);
     inbox.progress(tx, submission, results.size(), true, Duration.ZERO);
     Kept told = new Kept(filed.stream().flatMap(MessageDesk::held).toList());
     inbox.answered(tx, id, write(told));

@@ -3,9 +3,11 @@
 package dev.cistern.refine;
 
 import dev.cistern.check.Checks;
+import dev.cistern.mapping.Format;
 import dev.cistern.mapping.Mapping;
 import dev.cistern.normalise.Normaliser;
 import dev.cistern.scan.Arrival;
+import dev.cistern.scan.ClockEvidence;
 import dev.cistern.scan.Field;
 import dev.cistern.scan.FieldValue;
 import dev.cistern.scan.Fields;
@@ -27,7 +29,7 @@ import org.slf4j.LoggerFactory;
 
 /**
  * Makes of decoded entries what they mean. The same entry gives the same result, today and at
- * replay.
+ * replay: of the scanner's clock, too, it sees only what was known when the entry arrived.
  */
 public final class Refinery {
   private static final Logger log = LoggerFactory.getLogger(Refinery.class);
@@ -38,9 +40,11 @@ public final class Refinery {
 
   private final Normaliser normaliser = new Normaliser();
   private final Checks checks;
+  private final Clocks clocks;
 
-  public Refinery(Checks checks) {
+  public Refinery(Checks checks, Clocks clocks) {
     this.checks = checks;
+    this.clocks = clocks;
   }
 
   public Checks checks() {
@@ -84,12 +88,13 @@ public final class Refinery {
       return refused(mapping, raw.place(), decoding);
     }
     Normalised normalised = normaliser.normalise(fields, arrival);
-    Scan scan = checks.applyRange(normalised.scan());
+    ClockEvidence clock = clock(mapping, normalised.scan(), amended, arrival);
+    Scan scan = checks.applyClock(checks.applyRange(normalised.scan()), arrival, clock);
     List<Finding> normalising = checks.applySeverities(normalised.findings());
     Set<Field> unread = unread(decoding, normalising);
     List<Finding> findings = new ArrayList<>(decoding);
     findings.addAll(normalising);
-    checks.run(scan, normalised.key(), arrival, arrival.receivedAt()).stream()
+    checks.run(scan, normalised.key(), arrival, arrival.receivedAt(), clock).stream()
         .filter(finding -> finding.field() == null || !unread.contains(finding.field()))
         .forEach(findings::add);
     return new Refined(
@@ -98,7 +103,18 @@ public final class Refinery {
         normalised.key(),
         findings,
         versioned(mapping),
-        checks.policy().versioned());
+        checks.policy().versioned(),
+        checks.oneExam(scan));
+  }
+
+  /** Of a time that a person typed, the scanner's clock says nothing. */
+  private ClockEvidence clock(
+      Mapping mapping, Scan scan, Map<Field, String> amended, Arrival arrival) {
+    String device = scan.device().serial();
+    boolean typed = mapping.format() == Format.FORM || amended.containsKey(Field.MEASURED_AT);
+    return device == null || typed
+        ? ClockEvidence.NONE
+        : clocks.before(device, arrival.receivedAt());
   }
 
   /** A finding about the whole entry falls only where a person gave all that makes a result. */
@@ -138,7 +154,13 @@ public final class Refinery {
             .normalise(Fields.NONE, new Arrival("", java.time.Instant.EPOCH, place.ordinal(), null))
             .scan();
     return new Refined(
-        place, nothing, null, findings, versioned(mapping), checks.policy().versioned());
+        place,
+        nothing,
+        null,
+        findings,
+        versioned(mapping),
+        checks.policy().versioned(),
+        checks.oneExam(nothing));
   }
 
   private static String versioned(Mapping mapping) {
@@ -161,6 +183,10 @@ public final class Refinery {
     Reading reading = Reading.canonicalIn(mapping.zone());
     amended.forEach(
         (field, text) -> overlay.put(field, FieldValue.amended(inUnit(field, text), reading)));
+    if (amended.containsKey(Field.PATIENT_ID)) {
+      // How the sender came by another number says nothing of this one.
+      overlay.putIfAbsent(Field.PATIENT_ID_ENTRY, FieldValue.amended("", reading));
+    }
     return overlay;
   }
 }

@@ -167,10 +167,8 @@ public final class SubmissionRefiner {
         ledger.write(
             actor,
             tx -> {
-              List<Filing.Filed> results = new ArrayList<>(refined.size());
-              for (Refined each : refined) {
-                results.add(ledger.filing().file(tx, submission, each, EntryState.REJECTED));
-              }
+              List<Filing.Filed> results =
+                  ledger.filing().file(tx, submission, refined, EntryState.REJECTED);
               if (!ledger.inbox().progress(tx, submission, entries, done, LEASE)) {
                 throw new ClaimLost();
               }

@@ -22,6 +22,7 @@ public interface Coded {
   /** The set of words a coded field takes; empty for a field that is not coded. */
   static List<String> wordsOf(Field field) {
     return switch (field) {
+      case PATIENT_ID_ENTRY -> words(IdEntry.class);
       case SEX -> words(Sex.class);
       case ABSENT_REASON -> words(AbsentReason.class);
       case PURPOSE -> words(Purpose.class);

@@ -15,6 +15,7 @@ import java.util.stream.Collectors;
 public enum Field {
   PATIENT_ID("patientId", Kind.TEXT),
   PATIENT_ID_SYSTEM("patientIdSystem", Kind.TEXT),
+  PATIENT_ID_ENTRY("patientIdEntry", Kind.CODE),
   PATIENT_NAME("patientName", Kind.TEXT),
   BIRTH_DATE("birthDate", Kind.DATE),
   SEX("sex", Kind.CODE),

@@ -2,6 +2,7 @@
 // SPDX-FileCopyrightText: The Cistern authors
 package dev.cistern.scan;
 
+import java.time.Duration;
 import java.util.List;
 import org.jspecify.annotations.Nullable;
 
@@ -13,6 +14,7 @@ import org.jspecify.annotations.Nullable;
  * @param key null where the entry does not say which device's which exam it is
  * @param mapping the mapping's name and version, {@code name@version}
  * @param policy the policy's name and version, {@code name@version}
+ * @param oneExam how far apart two scans of one exam number may be and still be one exam
  */
 public record Refined(
     Place place,
@@ -20,7 +22,8 @@ public record Refined(
     @Nullable ScanKey key,
     List<Finding> findings,
     String mapping,
-    String policy) {
+    String policy,
+    Duration oneExam) {
 
   public Refined {
     findings = List.copyOf(findings);
@@ -44,7 +47,8 @@ public record Refined(
         java.util.stream.Stream.concat(findings.stream(), java.util.stream.Stream.of(more))
             .toList(),
         mapping,
-        policy);
+        policy,
+        oneExam);
   }
 
   /** Never shows what it holds. */

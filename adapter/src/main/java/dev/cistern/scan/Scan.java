@@ -35,14 +35,19 @@ public record Scan(
     asSent = Collections.unmodifiableMap(copy);
   }
 
-  /** Whose bladder. The name and birth date are only ever compared, never used to find anybody. */
+  /**
+   * Whose bladder. The name and birth date are only ever compared, never used to find anybody.
+   *
+   * @param entry how the number got into the entry; null where the sender does not say
+   */
   public record Subject(
       @Nullable String patientId,
       @Nullable String patientIdSystem,
       @Nullable String name,
       @Nullable LocalDate birthDate,
       @Nullable Sex sex,
-      @Nullable String encounterId) {
+      @Nullable String encounterId,
+      @Nullable IdEntry entry) {
 
     /** Never shows whose. */
     @Override

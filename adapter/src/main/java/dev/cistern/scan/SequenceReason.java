@@ -10,8 +10,8 @@ public enum SequenceReason implements Reason {
       "Another entry of the same device and exam holds something else, and neither is called a"
           + " correction.",
       "Compare the two entries with the device or the paper record. If this one is right, amend its"
-          + " status to corrected and give it a revision; if it is another exam, amend its exam number;"
-          + " else discard it with a reason."),
+          + " status to corrected and give it a revision; if it is another exam, amend its exam"
+          + " number; else discard it with a reason."),
   REVISION_UNCLEAR(
       "revision-unclear",
       Severity.REJECT,
@@ -38,16 +38,16 @@ public enum SequenceReason implements Reason {
           + " itself."),
   EXAM_NUMBER_GAP(
       "exam-number-gap",
-      Severity.WARN,
-      "The device's exam numbers have a gap: a scan was done and never arrived.",
-      "Look for the missing exams on the scanner and have them sent; tests and deleted exams leave"
-          + " gaps too."),
+      Severity.NOTE,
+      "When this arrived, exams of the same device that come before it had not.",
+      "See with reconcile whether they have come since. If not, look for them on the scanner and"
+          + " have them sent; tests and deleted exams leave gaps too."),
   EXAM_NUMBER_REUSED(
       "exam-number-reused",
       Severity.REJECT,
       "The device has given the same exam number to a scan of another time.",
-      "Compare the two with the device. If its numbering began anew, amend the exam number so that it"
-          + " is unlike the first, such as with the day in front.");
+      "Compare the two with the device. If its numbering began anew, amend the exam number so that"
+          + " it is unlike the first, such as with the day in front.");
 
   private final String code;
   private final Severity severity;

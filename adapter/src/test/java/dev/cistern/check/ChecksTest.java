@@ -8,12 +8,14 @@ import dev.cistern.scan.AbsentReason;
 import dev.cistern.scan.Aim;
 import dev.cistern.scan.Answer;
 import dev.cistern.scan.Arrival;
+import dev.cistern.scan.ClockEvidence;
 import dev.cistern.scan.Comparator;
 import dev.cistern.scan.Confounder;
 import dev.cistern.scan.ExamSetting;
 import dev.cistern.scan.Field;
 import dev.cistern.scan.Finding;
 import dev.cistern.scan.Flag;
+import dev.cistern.scan.IdEntry;
 import dev.cistern.scan.Position;
 import dev.cistern.scan.Purpose;
 import dev.cistern.scan.Scan;
@@ -21,6 +23,7 @@ import dev.cistern.scan.Sex;
 import dev.cistern.scan.Status;
 import dev.cistern.scan.Volume;
 import java.math.BigDecimal;
+import java.time.Duration;
 import java.time.Instant;
 import java.time.LocalDate;
 import java.time.OffsetDateTime;
@@ -88,7 +91,8 @@ class ChecksTest {
               scan,
               null,
               new Arrival("s", arrived(random), 1, null),
-              Instant.ofEpochSecond(random.nextInt()));
+              Instant.ofEpochSecond(random.nextInt()),
+              clock(random));
       for (Finding finding : findings) {
         found.add(finding.code());
         assertThat(finding.message())
@@ -102,9 +106,9 @@ class ChecksTest {
       assertThat(applied.measurement().purpose())
           .as("seed %d", seed)
           .isEqualTo(scan.measurement().purpose());
-      assertThat(checks.run(applied, null, ARRIVAL, Instant.EPOCH))
+      assertThat(checks.run(applied, null, ARRIVAL, Instant.EPOCH, ClockEvidence.NONE))
           .as("seed %d", seed)
-          .isEqualTo(checks.run(applied, null, ARRIVAL, Instant.EPOCH));
+          .isEqualTo(checks.run(applied, null, ARRIVAL, Instant.EPOCH, ClockEvidence.NONE));
     }
     // Every check can be met by some scan; this one needs a key.
     Set<String> all = Checks.reasons().stream().map(r -> r.code()).collect(Collectors.toSet());
@@ -135,7 +139,8 @@ class ChecksTest {
                 random,
                 LocalDate.of(random.nextInt(20) == 0 ? 1850 : 2010 + random.nextInt(18), 1, 2)),
             maybe(random, pick(Sex.values(), random)),
-            null),
+            null,
+            maybe(random, pick(IdEntry.values(), random))),
         new Scan.Measurement(
             maybe(random, measured),
             volume,
@@ -199,5 +204,17 @@ class ChecksTest {
 
   private static <T> T pick(T[] from, Random random) {
     return from[random.nextInt(from.length)];
+  }
+
+  /** What earlier arrivals said: ahead, behind, or nothing. */
+  private static ClockEvidence clock(Random random) {
+    return random.nextInt(3) == 0
+        ? ClockEvidence.NONE
+        : new ClockEvidence(
+            List.of(
+                new ClockEvidence.Hour(
+                    Instant.parse("2026-03-14T07:00:00Z"),
+                    random.nextInt(1, 30),
+                    Duration.ofMinutes(random.nextInt(-200, 200)))));
   }
 }

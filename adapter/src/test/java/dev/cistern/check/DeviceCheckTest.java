@@ -5,6 +5,7 @@ package dev.cistern.check;
 import static org.assertj.core.api.Assertions.assertThat;
 
 import dev.cistern.scan.Arrival;
+import dev.cistern.scan.ClockEvidence;
 import dev.cistern.scan.Field;
 import dev.cistern.scan.Flag;
 import java.time.OffsetDateTime;
@@ -96,7 +97,8 @@ class DeviceCheckTest {
                     measured.notSent(Field.EXAM_ID).scan(),
                     null,
                     new Arrival("elm-ward", Measured.ARRIVED, 1, null),
-                    Measured.ARRIVED))
+                    Measured.ARRIVED,
+                    ClockEvidence.NONE))
         .isEmpty();
   }
 }

@@ -6,12 +6,14 @@ import dev.cistern.scan.AbsentReason;
 import dev.cistern.scan.Aim;
 import dev.cistern.scan.Answer;
 import dev.cistern.scan.Arrival;
+import dev.cistern.scan.ClockEvidence;
 import dev.cistern.scan.Comparator;
 import dev.cistern.scan.Confounder;
 import dev.cistern.scan.ExamSetting;
 import dev.cistern.scan.Field;
 import dev.cistern.scan.Finding;
 import dev.cistern.scan.Flag;
+import dev.cistern.scan.IdEntry;
 import dev.cistern.scan.Position;
 import dev.cistern.scan.Purpose;
 import dev.cistern.scan.Scan;
@@ -37,6 +39,7 @@ final class Measured {
   private final Map<Field, String> asSent = new EnumMap<>(Field.class);
   private @Nullable String patientId;
   private @Nullable String patientName;
+  private @Nullable IdEntry entry;
   private @Nullable LocalDate birthDate;
   private @Nullable Sex sex;
   private @Nullable OffsetDateTime measuredAt;
@@ -68,6 +71,7 @@ final class Measured {
   private Policy policy = Policy.shipped();
   private Instant arrived = ARRIVED;
   private Instant now = ARRIVED;
+  private ClockEvidence clock = ClockEvidence.NONE;
 
   static Measured nothing() {
     return new Measured();
@@ -101,6 +105,11 @@ final class Measured {
   Measured patientId(@Nullable String value) {
     patientId = value;
     return kept(Field.PATIENT_ID, value);
+  }
+
+  Measured entered(IdEntry value) {
+    entry = value;
+    return kept(Field.PATIENT_ID_ENTRY, value.code());
   }
 
   Measured patientName(String value) {
@@ -285,9 +294,15 @@ final class Measured {
     return this;
   }
 
+  /** Earlier arrivals: the latest hour first, as {@code results} and the least lag in minutes. */
+  Measured taught(ClockEvidence evidence) {
+    clock = evidence;
+    return this;
+  }
+
   Scan scan() {
     return new Scan(
-        new Scan.Subject(patientId, null, patientName, birthDate, sex, null),
+        new Scan.Subject(patientId, null, patientName, birthDate, sex, null, entry),
         new Scan.Measurement(measuredAt, volume, absent, purpose, status, flags),
         new Scan.VoidContext(voidedAt, minutes, voidedVolume),
         new Scan.Exam(
@@ -305,7 +320,8 @@ final class Measured {
             scan(),
             ScanKey.ofExam("AV-0012", "0007"),
             new Arrival("elm-ward", arrived, 1, null),
-            now);
+            now,
+            clock);
   }
 
   List<String> codes() {

@@ -158,8 +158,7 @@ class PolicyFileTest {
                 "Elm",
                 ZoneId.of("Europe/Vienna"),
                 null,
-                Duration.ofSeconds(-90),
-                false,
+                new FleetDevice.Clock(Duration.ofSeconds(-90), false),
                 LocalDate.of(2026, 12, 31),
                 new Signature("A. Example", LocalDate.of(2026, 3, 1), "")));
     assertThat(device)

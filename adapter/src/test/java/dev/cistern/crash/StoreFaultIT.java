@@ -20,6 +20,7 @@ import java.nio.file.StandardCopyOption;
 import java.time.Clock;
 import java.time.Duration;
 import java.util.List;
+import java.util.Objects;
 import java.util.Random;
 import java.util.concurrent.atomic.AtomicReference;
 import org.junit.jupiter.api.Test;
@@ -76,7 +77,7 @@ class StoreFaultIT {
         .until(
             () -> {
               said.set(scene.adapter.health());
-              return said.get().startsWith("503 ");
+              return Objects.requireNonNull(said.get()).startsWith("503 ");
             });
     assertThat(said.get()).contains("\"storeWritable\":false");
     long before = load.history().stream().filter(HandedOver::acknowledged).count();

@@ -93,7 +93,8 @@ final class Bench implements AutoCloseable {
             ScanKey.ofExam(example.serial, example.examId),
             example.findings,
             "elm-ward-export@3f9a1c",
-            "2026-02");
+            "2026-02",
+            java.time.Duration.ofHours(12));
     return ledger.write(
         "test",
         tx -> {
@@ -101,7 +102,8 @@ final class Bench implements AutoCloseable {
           long submission = ledger.inbox().open(tx, handover);
           ledger.inbox().received(tx, submission, "5f".repeat(32), 0);
           var opened = ledger.inbox().find(tx, submission);
-          var filed = ledger.filing().file(tx, opened, refined, EntryState.REJECTED);
+          var filed =
+              ledger.filing().file(tx, opened, List.of(refined), EntryState.REJECTED).get(0);
           ledger.inbox().progress(tx, opened, 1, true, Duration.ZERO);
           return filed.entry();
         });

@@ -45,9 +45,16 @@ class DerivedValuesTest {
 
   private final Queue<Fault> faults = new ArrayDeque<>();
   private @TempDir Path folder;
+  @SuppressWarnings("NullAway.Init")
   private SmallFhirServer fhir;
+
+  @SuppressWarnings("NullAway.Init")
   private FaultyFhirServer door;
+
+  @SuppressWarnings("NullAway.Init")
   private Bench bench;
+
+  @SuppressWarnings("NullAway.Init")
   private IGenericClient client;
 
   private void open(Settings.Mode mode) {
@@ -151,8 +158,8 @@ class DerivedValuesTest {
     stands(second, Derived.CAPACITY, "400", ObservationStatus.CORRECTED);
     stands(second, Derived.VOIDING_EFFICIENCY, "25.0", ObservationStatus.CORRECTED);
     assertThat(all()).hasSize(3);
-    assertThat(second.derived().get(Derived.CAPACITY).location())
-        .isEqualTo(first.derived().get(Derived.CAPACITY).location());
+    assertThat(Objects.requireNonNull(second.derived().get(Derived.CAPACITY)).location())
+        .isEqualTo(Objects.requireNonNull(first.derived().get(Derived.CAPACITY)).location());
   }
 
   private List<Provenance> provenances() {

@@ -24,6 +24,7 @@ import java.time.Duration;
 import java.util.ArrayList;
 import java.util.Collections;
 import java.util.List;
+import java.util.Objects;
 import java.util.Random;
 import java.util.stream.Stream;
 import org.hl7.fhir.r4.model.Bundle;
@@ -135,8 +136,8 @@ class HistoriesAtTheServerTest {
     if (last.status == Status.ENTERED_IN_ERROR) {
       return List.of();
     }
-    long residual = millilitres(last.volume);
-    long voided = millilitres(last.voidedVolume);
+    long residual = millilitres(Objects.requireNonNull(last.volume));
+    long voided = millilitres(Objects.requireNonNull(last.voidedVolume));
     boolean asserted = last.purpose == Purpose.POST_VOID;
     List<String> stands = new ArrayList<>();
     String code = asserted ? "bladder-volume-post-void" : "bladder-volume";

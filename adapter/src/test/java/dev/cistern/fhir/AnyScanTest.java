@@ -161,7 +161,8 @@ class AnyScanTest {
               "Markedname, Oriel",
               LocalDate.of(1958, 7, 23),
               Sex.FEMALE,
-              maybe(() -> "V2026-0009")),
+              maybe(() -> "V2026-0009"),
+              maybe(() -> dev.cistern.scan.IdEntry.TYPED)),
           new Scan.Measurement(
               timeless ? maybe(this::time) : time(),
               volume,

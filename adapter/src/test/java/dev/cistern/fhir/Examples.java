@@ -53,6 +53,7 @@ public final class Examples {
   public @Nullable Answer accepted = Answer.YES;
   public @Nullable Integer revision;
   public @Nullable String note;
+  public @Nullable BigDecimal minutes = new BigDecimal("7");
   public @Nullable Volume voidedVolume = Volume.millilitres(250);
   public String volumeAsSent = "142 ml";
   public PatientLink patient = new PatientLink.Logical(PATIENT_SYSTEM, "TST000123");
@@ -99,10 +100,11 @@ public final class Examples {
             "Testpatient, Oriel",
             LocalDate.of(1958, 7, 23),
             Sex.FEMALE,
-            "V2026-0009"),
+            "V2026-0009",
+            null),
         new Scan.Measurement(measuredAt, volume, absent, purpose, status, flags),
         new Scan.VoidContext(
-            OffsetDateTime.parse("2026-03-14T08:58:00+01:00"), new BigDecimal("7"), voidedVolume),
+            OffsetDateTime.parse("2026-03-14T08:58:00+01:00"), minutes, voidedVolume),
         new Scan.Exam(
             ExamSetting.UTERUS_PRESENT,
             hysterectomy,

@@ -54,7 +54,7 @@ class FhirSettingsTest {
   private static Scan.Subject subject(
       @org.jspecify.annotations.Nullable String id,
       @org.jspecify.annotations.Nullable String system) {
-    return new Scan.Subject(id, system, null, null, null, null);
+    return new Scan.Subject(id, system, null, null, null, null, null);
   }
 
   private static FhirSettings settings(String root, String category) {

@@ -328,6 +328,48 @@ class ObservationTest {
     assertThat(FhirRules.broken(observation)).isEmpty();
   }
 
+  /** FHIR R4, obs-6 in a component: a reason only where there is no value. */
+  @Test
+  void where_the_clock_is_not_trusted_the_minutes_are_unknown_and_the_times_stay() {
+    Examples example = Examples.residual();
+    example.flags = EnumSet.of(Flag.CLOCK_UNTRUSTED);
+    example.minutes = null;
+
+    Observation observation = built(example);
+
+    ObservationComponentComponent minutes = component(observation, "minutes-since-void");
+    assertThat(minutes.hasValue()).isFalse();
+    assertThat(minutes.getDataAbsentReason().getCodingFirstRep().getCode()).isEqualTo("unknown");
+    assertThat(minutes.getDataAbsentReason().getText()).contains("clock is not to be trusted");
+    assertThat(component(observation, "clock-trusted").getValueBooleanType().booleanValue())
+        .isFalse();
+    assertThat(component(observation, "voided-at").hasValue()).isTrue();
+    assertThat(observation.getEffectiveDateTimeType().getValueAsString())
+        .isEqualTo(built(Examples.residual()).getEffectiveDateTimeType().getValueAsString());
+    assertThat(observation.getMeta().getSecurity()).isEmpty();
+    assertThat(FhirRules.broken(observation)).isEmpty();
+  }
+
+  @Test
+  void minutes_that_the_sender_states_stay_whatever_the_clock_is_worth() {
+    Examples example = Examples.residual();
+    example.flags = EnumSet.of(Flag.CLOCK_UNTRUSTED);
+
+    assertThat(component(built(example), "minutes-since-void").getValueQuantity().getValue())
+        .isEqualByComparingTo("7");
+    assertThat(component(built(example), "clock-trusted").hasValue()).isTrue();
+  }
+
+  @Test
+  void of_a_clock_that_nothing_speaks_against_nothing_is_said() {
+    Examples example = Examples.residual();
+    example.minutes = null;
+    assertThat(built(example).getComponent())
+        .extracting(part -> part.getCode().getCodingFirstRep().getCode())
+        .contains("voided-at")
+        .doesNotContain("clock-trusted", "minutes-since-void");
+  }
+
   @Test
   void what_is_not_said_has_no_component() {
     Examples example = Examples.residual();

@@ -86,7 +86,8 @@ class ScanJsonTest {
               maybe(text()),
               maybe(LocalDate.of(1900 + random.nextInt(126), 2, 28)),
               maybe(any(Sex.class)),
-              maybe(text())),
+              maybe(text()),
+              maybe(any(dev.cistern.scan.IdEntry.class))),
           new Scan.Measurement(
               maybe(time()),
               maybe(volume()),
@@ -140,7 +141,7 @@ class ScanJsonTest {
     Scan scan = new Scans(7).next();
     Scan nothing =
         new Scan(
-            new Scan.Subject(null, null, null, null, null, null),
+            new Scan.Subject(null, null, null, null, null, null, null),
             new Scan.Measurement(null, null, null, Purpose.UNSPECIFIED, Status.FINAL, Set.of()),
             new Scan.VoidContext(null, null, null),
             new Scan.Exam(null, null, null, null, null, null, null, List.of()),

@@ -9,6 +9,7 @@ import dev.cistern.scan.Scan;
 import dev.cistern.scan.SequenceReason;
 import dev.cistern.scan.Status;
 import java.nio.file.Path;
+import java.time.Duration;
 import java.time.OffsetDateTime;
 import org.junit.jupiter.api.AfterEach;
 import org.junit.jupiter.api.BeforeEach;
@@ -33,6 +34,10 @@ class ExamNumbersTest {
   }
 
   private static Refined at(String time, Status status) {
+    return at(time, status, Store.ONE_EXAM);
+  }
+
+  private static Refined at(String time, Status status, Duration oneExam) {
     Refined refined = Store.version("0007", null, status, 241);
     Scan scan = refined.scan();
     Scan.Measurement m = scan.measurement();
@@ -56,7 +61,8 @@ class ExamNumbersTest {
         refined.key(),
         refined.findings(),
         refined.mapping(),
-        refined.policy());
+        refined.policy(),
+        oneExam);
   }
 
   @ParameterizedTest
@@ -74,6 +80,15 @@ class ExamNumbersTest {
 
     assertThat(other.state()).isEqualTo(EntryState.REJECTED);
     assertThat(store.entry(other.entry()).code()).isEqualTo(code);
+  }
+
+  @Test
+  void how_far_apart_is_the_policys_to_say() {
+    store.filed(Store.result("0007", 142));
+    Filing.Filed other =
+        store.filed(at("2026-03-14T10:05:01+01:00", Status.FINAL, Duration.ofHours(1)));
+
+    assertThat(store.entry(other.entry()).code()).isEqualTo("exam-number-reused");
   }
 
   @Test

@@ -289,7 +289,8 @@ class FilingTest {
                 store
                     .ledger
                     .filing()
-                    .file(tx, submission, Store.refused("0007", 142), EntryState.REJECTED));
+                    .file(tx, submission, List.of(Store.refused("0007", 142)), EntryState.REJECTED)
+                    .get(0));
 
     assertThat(again.state()).isEqualTo(EntryState.DELIVERED);
     assertThat(store.state(entry)).isEqualTo(EntryState.DELIVERED);
@@ -305,7 +306,8 @@ class FilingTest {
             null,
             List.of(Store.rejecting("device-missing")),
             "elm-ward-export@1",
-            "1");
+            "1",
+            Store.ONE_EXAM);
     assertThat(store.filed(List.of(nameless, nameless)))
         .extracting(Filing.Filed::state)
         .containsExactly(EntryState.REJECTED, EntryState.REJECTED);

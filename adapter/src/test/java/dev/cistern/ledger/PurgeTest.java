@@ -186,7 +186,8 @@ class PurgeTest {
                   store
                       .ledger
                       .filing()
-                      .file(tx, of, Store.refused("0001", 1), EntryState.RETURNED)
+                      .file(tx, of, List.of(Store.refused("0001", 1)), EntryState.RETURNED)
+                      .get(0)
                       .entry();
               store.ledger.inbox().progress(tx, of, 1, true, Duration.ZERO);
               return id;

@@ -53,7 +53,7 @@ class SittingsTest {
     Scan.Handling h = plain.handling();
     Scan scan =
         new Scan(
-            new Scan.Subject(patient, null, null, null, null, null),
+            new Scan.Subject(patient, null, null, null, null, null, null),
             plain.measurement(),
             plain.voiding(),
             plain.exam(),
@@ -67,7 +67,8 @@ class SittingsTest {
         ScanKey.ofScan("AV-0012", "0007", number),
         List.of(),
         "willow-lines@1",
-        "shipped@1");
+        "shipped@1",
+        java.time.Duration.ofHours(12));
   }
 
   @Test

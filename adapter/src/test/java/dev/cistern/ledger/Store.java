@@ -28,6 +28,7 @@ import org.jspecify.annotations.Nullable;
 final class Store implements AutoCloseable {
   static final String NODE = "node alder-vale-test";
   static final String SOURCE = "elm-ward";
+  static final Duration ONE_EXAM = Duration.ofHours(12);
   static final Duration LEASE = Duration.ofMinutes(1);
 
   final TestClock clock;
@@ -67,14 +68,10 @@ final class Store implements AutoCloseable {
         NODE,
         tx -> {
           Submission submission = ledger.inbox().find(tx, id);
+          List<Refined> placed =
+              IntStream.range(0, entries.size()).mapToObj(i -> at(entries.get(i), i + 1)).toList();
           List<Filing.Filed> filed =
-              IntStream.range(0, entries.size())
-                  .mapToObj(
-                      i ->
-                          ledger
-                              .filing()
-                              .file(tx, submission, at(entries.get(i), i + 1), EntryState.REJECTED))
-                  .toList();
+              ledger.filing().file(tx, submission, placed, EntryState.REJECTED);
           ledger.inbox().progress(tx, submission, entries.size(), true, Duration.ZERO);
           return filed;
         });
@@ -91,7 +88,8 @@ final class Store implements AutoCloseable {
         refined.key(),
         refined.findings(),
         refined.mapping(),
-        refined.policy());
+        refined.policy(),
+        refined.oneExam());
   }
 
   Entry entry(long id) {
@@ -155,7 +153,8 @@ final class Store implements AutoCloseable {
         exam(exam),
         List.of(),
         "elm-ward-export@1",
-        "1");
+        "1",
+        ONE_EXAM);
   }
 
   static Refined refused(String exam, int millilitres) {
@@ -169,7 +168,7 @@ final class Store implements AutoCloseable {
   private static Scan scan(
       String exam, @Nullable Integer revision, Status status, int millilitres) {
     return new Scan(
-        new Scan.Subject("9990000018", null, null, null, null, null),
+        new Scan.Subject("9990000018", null, null, null, null, null, null),
         new Scan.Measurement(
             java.time.OffsetDateTime.parse("2026-03-14T09:05:00+01:00"),
             Volume.millilitres(millilitres),

@@ -11,6 +11,7 @@ import dev.cistern.scan.Arrival;
 import dev.cistern.scan.Field;
 import dev.cistern.scan.FieldValue;
 import dev.cistern.scan.Fields;
+import dev.cistern.scan.IdEntry;
 import dev.cistern.scan.Place;
 import dev.cistern.scan.RawEntry;
 import dev.cistern.scan.Reading;
@@ -26,7 +27,7 @@ class RefineryTest {
       new Arrival(Ward.ELM, Instant.parse("2026-03-14T12:00:00Z"), 1, null);
 
   private final Mapping mapping = Mapping.read(Ward.MAPPINGS.resolve("elm-ward-export.yaml"));
-  private final Refinery refinery = new Refinery(Checks.under(Policy.shipped()));
+  private final Refinery refinery = new Refinery(Checks.under(Policy.shipped()), Clocks.NONE);
 
   private static RawEntry raw(Map<Field, String> texts) {
     Map<Field, FieldValue> values = new EnumMap<>(Field.class);
@@ -76,6 +77,37 @@ class RefineryTest {
     Refined refined = refinery.refine(mapping, raw(GOOD), Map.of(Field.VOLUME, "215"), ARRIVAL);
     assertThat(refined.accepted()).isTrue();
     assertThat(String.valueOf(refined.scan().measurement().volume())).contains("215");
+  }
+
+  @Test
+  void how_the_sender_came_by_a_number_says_nothing_of_an_amended_one() {
+    Map<Field, String> scanned = new EnumMap<>(GOOD);
+    scanned.put(Field.PATIENT_ID_ENTRY, "scanned");
+    assertThat(
+            refinery
+                .refine(mapping, raw(scanned), Map.of(Field.VOLUME, "215"), ARRIVAL)
+                .scan()
+                .subject()
+                .entry())
+        .isEqualTo(IdEntry.SCANNED);
+    assertThat(
+            refinery
+                .refine(mapping, raw(scanned), Map.of(Field.PATIENT_ID, "9990000026"), ARRIVAL)
+                .scan()
+                .subject()
+                .entry())
+        .isNull();
+    assertThat(
+            refinery
+                .refine(
+                    mapping,
+                    raw(scanned),
+                    Map.of(Field.PATIENT_ID, "9990000026", Field.PATIENT_ID_ENTRY, "typed"),
+                    ARRIVAL)
+                .scan()
+                .subject()
+                .entry())
+        .isEqualTo(IdEntry.TYPED);
   }
 
   @Test

@@ -122,7 +122,7 @@ class SubmissionRefinerTest {
           for (int ordinal = 1; ordinal <= rows; ordinal++) {
             ward.ledger
                 .filing()
-                .file(tx, claimed, refined(submission, ordinal), EntryState.REJECTED);
+                .file(tx, claimed, List.of(refined(submission, ordinal)), EntryState.REJECTED);
           }
           return ward.ledger.inbox().progress(tx, claimed, rows, false, LEASE);
         });

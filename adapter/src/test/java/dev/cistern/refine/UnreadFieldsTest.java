@@ -119,7 +119,7 @@ class UnreadFieldsTest {
         ROWAN.open(new ByteArrayInputStream(bytes), null, dev.cistern.mapping.Limits.standard())) {
       raw = Objects.requireNonNull(reader.next(), "an entry");
     }
-    return new Refinery(Checks.under(policy)).refine(ROWAN, raw, amended, ARRIVAL);
+    return new Refinery(Checks.under(policy), Clocks.NONE).refine(ROWAN, raw, amended, ARRIVAL);
   }
 
   /** Without what is noted about the rest. */

@@ -38,7 +38,7 @@ final class Ward implements AutoCloseable {
 
   final TestClock clock = TestClock.at("2026-03-14T12:00:00Z");
   final Ledger ledger;
-  final Refinery refinery = new Refinery(Checks.under(Policy.shipped()));
+  final Refinery refinery;
   final Feeds feeds =
       new Feeds(
           Map.of(
@@ -47,6 +47,7 @@ final class Ward implements AutoCloseable {
 
   Ward(Path folder) {
     this.ledger = Ledger.open(folder, clock);
+    this.refinery = new Refinery(Checks.under(Policy.shipped()), ledger.clocks()::before);
   }
 
   static String row(int exam, String unit) {

@@ -72,7 +72,7 @@ class BedsideScriptTest {
 
   private static void open() {
     browser.go(site.adapter.address() + "/forms/bedside");
-    await().until(() -> !browser.find(".now").getDomProperty("hidden").equals("true"));
+    await().until(() -> !"true".equals(browser.find(".now").getDomProperty("hidden")));
   }
 
   private static WebElement named(String name) {

@@ -14,6 +14,7 @@ import dev.cistern.ledger.EntryState;
 import dev.cistern.ledger.Handover;
 import dev.cistern.ledger.Ledger;
 import dev.cistern.mapping.Mapping;
+import dev.cistern.refine.Clocks;
 import dev.cistern.refine.Feeds;
 import dev.cistern.refine.Refinery;
 import dev.cistern.refine.Replay;
@@ -36,7 +37,7 @@ import org.junit.jupiter.api.io.TempDir;
 class DemoSamplesTest {
   private static final String ACTOR = "demo";
 
-  private final Refinery refinery = new Refinery(Checks.under(Policy.shipped()));
+  private final Refinery refinery = new Refinery(Checks.under(Policy.shipped()), Clocks.NONE);
   private final Feeds feeds = new Feeds(mappings());
   private final Ledger ledger;
   private final Map<SampleCase, List<Entry>> entries = new LinkedHashMap<>();

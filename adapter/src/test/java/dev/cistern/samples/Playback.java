@@ -13,6 +13,7 @@ import dev.cistern.check.Checks;
 import dev.cistern.json.Json;
 import dev.cistern.json.ScanJson;
 import dev.cistern.mapping.Mapping;
+import dev.cistern.refine.Clocks;
 import dev.cistern.refine.Preview;
 import dev.cistern.refine.Refinery;
 import dev.cistern.scan.Field;
@@ -35,7 +36,7 @@ record Playback(List<Preview.Shown> shown, Mapping mapping) {
 
   static Playback of(SampleCase sample) throws IOException {
     Mapping mapping = sample.mapping();
-    Refinery refinery = new Refinery(Checks.under(sample.policy()));
+    Refinery refinery = new Refinery(Checks.under(sample.policy()), Clocks.NONE);
     List<Preview.Shown> shown = new ArrayList<>();
     try (Preview preview = Preview.open(mapping, refinery, PATIENTS, sample.derived(), CLOCK)) {
       preview.show(sample.input(), sample.contentType(), shown::add);

@@ -7,6 +7,7 @@ import java.io.ByteArrayOutputStream;
 import java.nio.charset.StandardCharsets;
 import java.util.Arrays;
 import java.util.List;
+import java.util.Objects;
 import java.util.Map;
 import java.util.Random;
 
@@ -174,7 +175,8 @@ final class Mutator {
   }
 
   private byte[] token(Format format) {
-    List<String> tokens = random.nextInt(3) == 0 ? VALUES : TOKENS.get(format);
+    List<String> tokens =
+        random.nextInt(3) == 0 ? VALUES : Objects.requireNonNull(TOKENS.get(format));
     return utf8(tokens.get(random.nextInt(tokens.size())));
   }
 

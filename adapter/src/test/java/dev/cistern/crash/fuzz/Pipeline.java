@@ -14,6 +14,7 @@ import dev.cistern.json.ScanJson;
 import dev.cistern.mapping.ByteSource;
 import dev.cistern.mapping.EntryReader;
 import dev.cistern.mapping.Limits;
+import dev.cistern.refine.Clocks;
 import dev.cistern.refine.RefineReason;
 import dev.cistern.refine.Refinery;
 import dev.cistern.scan.Arrival;
@@ -37,7 +38,7 @@ final class Pipeline {
   /** Of so many that are accepted one is written as FHIR: that costs more than all the rest. */
   private static final int WRITTEN = 25;
 
-  private final Refinery refinery = new Refinery(Checks.under(Policy.shipped()));
+  private final Refinery refinery = new Refinery(Checks.under(Policy.shipped()), Clocks.NONE);
   private final ResourceBuilder resources =
       new ResourceBuilder(FhirSettings.shipped("fuzz", "1", "urn:oid:2.999.1.1"));
   private long accepted; // every third entry is read again from its place as well

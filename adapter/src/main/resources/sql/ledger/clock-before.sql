@@ -1,0 +1,3 @@
+SELECT hour, results, least FROM device_clock
+WHERE device_serial = :device AND hour < :before
+ORDER BY hour DESC LIMIT :limit
