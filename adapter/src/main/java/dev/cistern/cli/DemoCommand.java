@@ -106,7 +106,7 @@ final class DemoCommand extends WithHelp {
         .println(
             "  An account     java -jar adapter/target/cistern.jar account add NAME --role operate"
                 + config);
-    out().println("  Form posts     " + demo.address() + "/forms/bedside-form");
+    out().println("  Bedside form   " + demo.address() + "/forms/bedside-form");
     out().println("  State          " + demo.address() + "/health/ready");
     out().println("  Folders        " + demo.settings().resolveSibling("inbox"));
     out().println("  The queue      java -jar adapter/target/cistern.jar rejected" + config);
