@@ -138,12 +138,7 @@ public final class Filing {
   }
 
   private static Filed refiled(
-      Tx tx,
-      long submissionId,
-      long entry,
-      Refined refined,
-      EntryState refused,
-      ExamGap gap) {
+      Tx tx, long submissionId, long entry, Refined refined, EntryState refused, ExamGap gap) {
     Submission submission =
         tx.handle()
             .createQuery(Sql.of("submission-find"))

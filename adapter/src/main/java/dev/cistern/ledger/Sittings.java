@@ -13,8 +13,8 @@ import dev.cistern.scan.Status;
 import java.time.Duration;
 import java.util.List;
 import java.util.Objects;
-import java.util.Set;
 import java.util.Optional;
+import java.util.Set;
 
 /**
  * The scans of one sitting: the same exam of the same device, each with its number. Every one is
@@ -70,9 +70,7 @@ final class Sittings {
         held.place(),
         Objects.requireNonNull(held.scan()),
         held.key(),
-        held.findings().stream()
-            .filter(finding -> !WHEN_FILED.contains(finding.code()))
-            .toList(),
+        held.findings().stream().filter(finding -> !WHEN_FILED.contains(finding.code())).toList(),
         Objects.requireNonNullElse(held.mapping(), ""),
         Objects.requireNonNullElse(held.policy(), ""),
         oneExam);

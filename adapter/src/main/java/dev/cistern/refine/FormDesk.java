@@ -139,8 +139,7 @@ public final class FormDesk {
     }
     long id = inbox.whole(tx, handover, sha, bytes);
     Submission submission = inbox.find(tx, id);
-    Filing.Filed filed =
-        ledger.filing().file(tx, submission, List.of(refined), whenRefused).get(0);
+    Filing.Filed filed = ledger.filing().file(tx, submission, List.of(refined), whenRefused).get(0);
     inbox.progress(tx, submission, 1, true, Duration.ZERO);
     return filed.state() == EntryState.RETURNED
         ? new Answer.Returned(filed.entry(), filed.findings())

@@ -45,6 +45,7 @@ class DerivedValuesTest {
 
   private final Queue<Fault> faults = new ArrayDeque<>();
   private @TempDir Path folder;
+
   @SuppressWarnings("NullAway.Init")
   private SmallFhirServer fhir;
 
