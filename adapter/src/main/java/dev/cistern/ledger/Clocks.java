@@ -11,6 +11,7 @@ import java.time.temporal.ChronoUnit;
 import java.util.HashMap;
 import java.util.Map;
 import java.util.concurrent.ConcurrentHashMap;
+import org.jdbi.v3.core.JdbiException;
 
 /**
  * What arrivals taught about the clocks of devices: per device and hour of arrival, how many
@@ -49,7 +50,12 @@ public final class Clocks {
     if (known != null && known.hour().equals(hour)) {
       return known.evidence();
     }
-    ClockEvidence evidence = read(device, hour);
+    ClockEvidence evidence;
+    try {
+      evidence = read(device, hour);
+    } catch (JdbiException e) {
+      throw new LedgerUnavailable("the ledger could not be read", e);
+    }
     if (remembered.size() >= MOST_REMEMBERED) {
       remembered.clear();
     }

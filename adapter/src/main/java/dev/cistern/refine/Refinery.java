@@ -3,6 +3,7 @@
 package dev.cistern.refine;
 
 import dev.cistern.check.Checks;
+import dev.cistern.ledger.LedgerUnavailable;
 import dev.cistern.mapping.Format;
 import dev.cistern.mapping.Mapping;
 import dev.cistern.normalise.Normaliser;
@@ -55,11 +56,15 @@ public final class Refinery {
    * Refines one entry.
    *
    * @param amended fields that people set, as texts in canonical form
+   * @throws LedgerUnavailable where what is known of the device's clock cannot be read now: that is
+   *     no fault of the entry
    */
   public Refined refine(
       Mapping mapping, RawEntry raw, Map<Field, String> amended, Arrival arrival) {
     try {
       return understood(mapping, raw, amended, arrival);
+    } catch (LedgerUnavailable e) {
+      throw e;
     } catch (RuntimeException | StackOverflowError e) {
       // The type and place only: a message could quote the input.
       log.error(

@@ -3,9 +3,11 @@
 package dev.cistern.refine;
 
 import static org.assertj.core.api.Assertions.assertThat;
+import static org.assertj.core.api.Assertions.assertThatThrownBy;
 
 import dev.cistern.check.Checks;
 import dev.cistern.check.Policy;
+import dev.cistern.ledger.LedgerUnavailable;
 import dev.cistern.mapping.Mapping;
 import dev.cistern.scan.Arrival;
 import dev.cistern.scan.Field;
@@ -51,6 +53,18 @@ class RefineryTest {
   @SuppressWarnings("NullAway") // a decoder with a fault
   private static RawEntry broken() {
     return new RawEntry(Place.ordinal(3), null, List.of());
+  }
+
+  @Test
+  void an_entry_is_not_blamed_for_a_store_that_cannot_be_read() {
+    Refinery blind =
+        new Refinery(
+            Checks.under(Policy.shipped()),
+            (device, arrival) -> {
+              throw new LedgerUnavailable("the ledger could not be read");
+            });
+    assertThatThrownBy(() -> blind.refine(mapping, raw(GOOD), Map.of(), ARRIVAL))
+        .isInstanceOf(LedgerUnavailable.class);
   }
 
   @Test
