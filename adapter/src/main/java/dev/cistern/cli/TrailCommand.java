@@ -4,13 +4,17 @@ package dev.cistern.cli;
 
 import dev.cistern.ledger.Trail;
 import dev.cistern.plant.Plant;
+import dev.cistern.ship.Head;
+import dev.cistern.ship.ShippedHeads;
 import dev.cistern.work.Dossier;
 import dev.cistern.work.TrailExport;
+import java.nio.file.Path;
 import java.time.Instant;
 import java.util.Objects;
 import org.jspecify.annotations.Nullable;
 import picocli.CommandLine.Command;
 import picocli.CommandLine.Option;
+import picocli.CommandLine.ParameterException;
 
 @Command(
     name = "trail",
@@ -19,6 +23,7 @@ import picocli.CommandLine.Option;
       "",
       "Examples:  cistern trail --entry 17",
       "           cistern trail --verify",
+      "           cistern trail --verify --against /mnt/audit/cistern-heads.jsonl",
       "           cistern trail --head      (keep it off this host; --verify prints it too)"
     })
 final class TrailCommand extends OnLedger {
@@ -35,6 +40,14 @@ final class TrailCommand extends OnLedger {
   @Option(names = "--verify", description = "Walks the whole chain of hashes.")
   private boolean verify;
 
+  @Option(
+      names = "--against",
+      paramLabel = "FILE",
+      description =
+          "With --verify: also compares the chain with heads that were kept elsewhere, one line of"
+              + " JSON each (trail.ship in the settings writes them).")
+  private @Nullable Path against;
+
   @Option(names = "--head", description = "Prints the number and hash of the last event.")
   private boolean head;
 
@@ -43,12 +56,20 @@ final class TrailCommand extends OnLedger {
 
   @Override
   public Integer call() {
+    if (against != null && !verify) {
+      throw new ParameterException(spec().commandLine(), "--against goes with --verify.");
+    }
     try (Plant plant = open()) {
       if (verify) {
-        return verified(plant.ledger().verifyTrail());
+        Trail.Verdict verdict = plant.ledger().verifyTrail();
+        Path file = against;
+        if (file == null || !verdict.holds()) {
+          return verified(verdict, null);
+        }
+        return verified(verdict, ShippedHeads.read(file).compare(plant.ledger()));
       }
       if (head) {
-        return head(plant.ledger().verifyTrail());
+        return head(plant, plant.ledger().verifyTrail());
       }
       plant
           .ledger()
@@ -68,25 +89,35 @@ final class TrailCommand extends OnLedger {
     }
   }
 
-  private int head(Trail.Verdict verdict) {
+  private int head(Plant plant, Trail.Verdict verdict) {
     if (json) {
-      verified(verdict);
+      Head head =
+          new Head(
+              plant.settings().node(), verdict.events(), verdict.head(), plant.clock().instant());
+      out().println(head.line());
     } else {
       out().println(verdict.events() + " " + verdict.head());
     }
     return verdict.holds() ? Exit.DONE : Exit.NOT_ALL_WELL;
   }
 
-  private int verified(Trail.Verdict verdict) {
+  private int verified(Trail.Verdict verdict, ShippedHeads.@Nullable Comparison shipped) {
+    boolean holds = verdict.holds() && (shipped == null || shipped.holds());
     if (json) {
       line(
           out -> {
             out.writeStartObject();
-            out.writeBooleanField("holds", verdict.holds());
+            out.writeBooleanField("holds", holds);
             out.writeNumberField("events", verdict.events());
             out.writeStringField("head", verdict.head());
             optional(out, "broken", verdict.broken());
             optional(out, "fault", verdict.fault() == null ? null : verdict.fault().sentence());
+            if (shipped != null) {
+              out.writeNumberField("heads", shipped.heads());
+              out.writeNumberField("lastGood", shipped.lastGood());
+              optional(
+                  out, "contradiction", shipped.holds() ? null : ShippedHeads.sentence(shipped));
+            }
             out.writeEndObject();
           });
     } else if (verdict.holds()) {
@@ -94,7 +125,14 @@ final class TrailCommand extends OnLedger {
     } else {
       out().println(broken(verdict) + " " + verdict.events() + " events before it hold.");
     }
-    return verdict.holds() ? Exit.DONE : Exit.NOT_ALL_WELL;
+    if (shipped != null && !json) {
+      out()
+          .println(
+              shipped.holds()
+                  ? "It leads through all " + shipped.heads() + " heads that were kept elsewhere."
+                  : ShippedHeads.sentence(shipped));
+    }
+    return holds ? Exit.DONE : Exit.NOT_ALL_WELL;
   }
 
   static String broken(Trail.Verdict verdict) {

@@ -25,6 +25,7 @@ public record Settings(
     Fhir fhir,
     Patient patient,
     Retention retention,
+    Trail trail,
     List<Source> sources) {
 
   public Settings {
@@ -196,6 +197,39 @@ public record Settings(
       return rawDays == null && patientDataDays == null;
     }
   }
+
+  /**
+   * Where the head of the audit trail is shipped to.
+   *
+   * @param every how often, where the trail went on
+   */
+  public record Trail(Duration every, List<Ship> ship) {
+    public Trail {
+      ship = List.copyOf(ship);
+    }
+  }
+
+  /** One way off this host for the head of the trail. */
+  public sealed interface Ship {}
+
+  /** Appended to a file. */
+  public record ShipToFile(Path path) implements Ship {}
+
+  /**
+   * Posted to an address.
+   *
+   * @param secret what the post is sealed with, asked for each time
+   */
+  public record ShipToWebhook(URI url, Supplier<String> secret) implements Ship {
+    /** Never shows the secret, nor what may stand in the address. */
+    @Override
+    public String toString() {
+      return "ShipToWebhook[" + url.getHost() + "]";
+    }
+  }
+
+  /** Sent as syslog messages, over TCP or else UDP. */
+  public record ShipToSyslog(String host, int port, boolean tcp) implements Ship {}
 
   /** One feed. */
   public sealed interface Source {

@@ -88,6 +88,7 @@ public final class SettingsFile {
         patient(),
         new Settings.Retention(
             optionalNumber("/retention/rawDays"), optionalNumber("/retention/patientDataDays")),
+        new TrailSettings(this).trail(),
         sources());
   }
 
@@ -297,6 +298,10 @@ public final class SettingsFile {
     return yaml.tree().at(pointer).asInt(otherwise);
   }
 
+  int count(String pointer) {
+    return yaml.tree().at(pointer).size();
+  }
+
   private @Nullable Integer optionalNumber(String pointer) {
     JsonNode node = yaml.tree().at(pointer);
     return node.isMissingNode() || node.isNull() ? null : (Integer) node.asInt();
@@ -308,6 +313,10 @@ public final class SettingsFile {
 
   private Path path(String pointer, String otherwise) {
     return folder.resolve(text(pointer, otherwise)).normalize();
+  }
+
+  Path requiredPath(String pointer, String message) {
+    return folder.resolve(required(pointer, message)).normalize();
   }
 
   @Nullable Path optionalPath(String pointer) {

@@ -11,6 +11,7 @@ import java.time.Clock;
 import java.time.Duration;
 import java.time.Instant;
 import java.util.Iterator;
+import java.util.Optional;
 import java.util.function.Consumer;
 import java.util.function.Function;
 import org.flywaydb.core.Flyway;
@@ -240,6 +241,11 @@ public final class Ledger implements AutoCloseable {
       Iterator<Trail.Event> events = Trail.events(handle, entry, since);
       events.forEachRemaining(each);
     }
+  }
+
+  /** The event at the end of the chain; empty where there is none yet. */
+  public Optional<Trail.Event> lastEvent() {
+    return read(Trail::last);
   }
 
   /** What an event says beside its detail: old and new values; null where it says nothing more. */

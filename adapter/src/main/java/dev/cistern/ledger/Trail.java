@@ -224,6 +224,13 @@ public final class Trail {
         .iterator();
   }
 
+  static Optional<Event> last(Handle handle) {
+    return handle
+        .createQuery(Sql.of("trail-last"))
+        .map((rs, context) -> Event.read(rs))
+        .findFirst();
+  }
+
   static Optional<String> payload(Handle handle, long seq) {
     return handle
         .createQuery(Sql.of("trail-payload-of"))

@@ -16,6 +16,7 @@ import dev.cistern.refine.MessageDesk;
 import dev.cistern.refine.SubmissionRefiner;
 import dev.cistern.scan.CisternException;
 import dev.cistern.scan.Finding;
+import dev.cistern.ship.HeadShipper;
 import dev.cistern.work.MappingDesk;
 import java.time.Duration;
 import java.util.ArrayList;
@@ -35,12 +36,15 @@ public final class Adapter implements AutoCloseable {
   private final StoreLock lock;
   private final CamelContext camel;
   private final Door door;
+  private final HeadShipper heads;
   private final Settings settings;
 
-  private Adapter(StoreLock lock, CamelContext camel, Door door, Settings settings) {
+  private Adapter(
+      StoreLock lock, CamelContext camel, Door door, HeadShipper heads, Settings settings) {
     this.lock = lock;
     this.camel = camel;
     this.door = door;
+    this.heads = heads;
     this.settings = settings;
   }
 
@@ -66,21 +70,23 @@ public final class Adapter implements AutoCloseable {
     }
     new MappingDesk(plant).noteFiles(actor);
     plant.ledger().outbox().release(actor);
+    HeadShipper heads = HeadShipper.of(plant.settings(), plant.ledger(), plant.clock());
     Front front = Front.of(plant, actor);
-    CamelContext camel = started(plant, front, actor);
+    CamelContext camel = started(plant, front, heads, actor);
     try {
       // The door opens last: a form that comes earlier would find no route behind it.
-      Door door = Door.open(plant.settings().http(), front.filters(), front.servlets(plant, actor));
-      return new Adapter(lock, camel, door, plant.settings());
+      Door door =
+          Door.open(plant.settings().http(), front.filters(), front.servlets(plant, heads, actor));
+      return new Adapter(lock, camel, door, heads, plant.settings());
     } catch (RuntimeException e) {
       camel.stop();
       throw e;
     }
   }
 
-  private static CamelContext started(Plant plant, Front front, String actor) {
+  private static CamelContext started(Plant plant, Front front, HeadShipper heads, String actor) {
     try {
-      CamelContext camel = context(plant, front, actor);
+      CamelContext camel = context(plant, front, heads, actor);
       camel.start();
       return camel;
     } catch (Exception e) {
@@ -89,7 +95,8 @@ public final class Adapter implements AutoCloseable {
     }
   }
 
-  private static CamelContext context(Plant plant, Front front, String actor) throws Exception {
+  private static CamelContext context(Plant plant, Front front, HeadShipper heads, String actor)
+      throws Exception {
     Settings settings = plant.settings();
     DefaultCamelContext camel = new DefaultCamelContext();
     camel.getCamelContextExtension().setName("cistern");
@@ -115,7 +122,7 @@ public final class Adapter implements AutoCloseable {
             .toList();
     camel.addRoutes(new ErrorPolicy());
     camel.addRoutes(new WorkRoutes(refiner, plant.postbox().delivery(), settings.fhir().workers()));
-    camel.addRoutes(new UpkeepRoutes(upkeep(plant, actor)));
+    camel.addRoutes(new UpkeepRoutes(upkeep(plant, heads, actor)));
     camel.addRoutes(new FormRoutes(new FormPost(desk, settings, front)));
     camel.addRoutes(
         new AlarmRoutes(
@@ -139,12 +146,15 @@ public final class Adapter implements AutoCloseable {
     return camel;
   }
 
-  private static List<Upkeep> upkeep(Plant plant, String actor) {
+  private static List<Upkeep> upkeep(Plant plant, HeadShipper heads, String actor) {
     List<Upkeep> all = new ArrayList<>();
     Settings.Retention rule = plant.settings().retention();
     if (!rule.off()) {
       Retention retention = new Retention(rule, new Purge(plant.ledger()), plant.clock(), actor);
       all.add(new Upkeep("retention", Duration.ofHours(1), retention));
+    }
+    if (!plant.settings().trail().ship().isEmpty()) {
+      all.add(new Upkeep("ship-heads", HeadShipper.LOOK, heads));
     }
     return all;
   }
@@ -169,6 +179,10 @@ public final class Adapter implements AutoCloseable {
   public void close() {
     door.close();
     camel.stop();
-    lock.close();
+    try {
+      heads.shipNow();
+    } finally {
+      lock.close();
+    }
   }
 }

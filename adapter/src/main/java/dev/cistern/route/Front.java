@@ -16,6 +16,7 @@ import dev.cistern.page.NothingHere;
 import dev.cistern.page.Pages;
 import dev.cistern.plant.Plant;
 import dev.cistern.plant.Version;
+import dev.cistern.ship.HeadShipper;
 import jakarta.servlet.Filter;
 import jakarta.servlet.http.HttpServlet;
 import java.util.LinkedHashMap;
@@ -55,12 +56,8 @@ record Front(Assets assets, Pages pages, BedsidePages bedside, Seal seal, Access
   }
 
   /** What answers beside the routes, by path. */
-  Map<String, HttpServlet> servlets(Plant plant, String actor) {
-    StatusServlet status =
-        new StatusServlet(
-            plant.ledger(),
-            new Readiness(
-                plant.ledger(), plant.postbox(), plant.settings().fhir(), plant.clock(), actor));
+  Map<String, HttpServlet> servlets(Plant plant, HeadShipper heads, String actor) {
+    StatusServlet status = new StatusServlet(plant.ledger(), new Readiness(plant, heads, actor));
     Map<String, HttpServlet> servlets = new LinkedHashMap<>(Console.servlets(plant, pages));
     servlets.put("/health/*", status);
     servlets.put("/entries/*", status);

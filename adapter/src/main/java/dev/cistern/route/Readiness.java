@@ -10,6 +10,8 @@ import dev.cistern.delivery.Postbox;
 import dev.cistern.json.Json;
 import dev.cistern.ledger.EntryState;
 import dev.cistern.ledger.Ledger;
+import dev.cistern.plant.Plant;
+import dev.cistern.ship.HeadShipper;
 import dev.cistern.wire.Credentials;
 import dev.cistern.wire.FhirHttp;
 import java.io.IOException;
@@ -22,7 +24,7 @@ import java.util.Optional;
 import org.jspecify.annotations.Nullable;
 
 /**
- * Whether work gets on: the store can be written and no result waits too long. Says too why
+ * Whether work gets on: the store can be written, and no result waits too long. Says too why
  * delivery is paused, since when, when it is tried next, and which certificate or token ends when;
  * never a secret.
  */
@@ -33,14 +35,16 @@ final class Readiness {
   private final Ledger ledger;
   private final Postbox postbox;
   private final Settings.Fhir fhir;
+  private final HeadShipper heads;
   private final Clock clock;
   private final String actor;
 
-  Readiness(Ledger ledger, Postbox postbox, Settings.Fhir fhir, Clock clock, String actor) {
-    this.ledger = ledger;
-    this.postbox = postbox;
-    this.fhir = fhir;
-    this.clock = clock;
+  Readiness(Plant plant, HeadShipper heads, String actor) {
+    this.ledger = plant.ledger();
+    this.postbox = plant.postbox();
+    this.fhir = plant.settings().fhir();
+    this.heads = heads;
+    this.clock = plant.clock();
     this.actor = actor;
   }
 
@@ -63,6 +67,7 @@ final class Readiness {
               out.writeNumberField("oldestReadySeconds", waiting.toSeconds());
               destination(out);
               access(out);
+              notShipped(out);
               out.writeEndObject();
             });
     return new Found(ready, json);
@@ -80,6 +85,18 @@ final class Readiness {
       out.writeStringField("since", destination.since().toString());
       out.writeStringField("nextTryAt", destination.pausedUntil().toString());
     }
+  }
+
+  private void notShipped(JsonGenerator out) throws IOException {
+    out.writeArrayFieldStart("headsNotShipped");
+    for (HeadShipper.Failure failure : heads.failures()) {
+      out.writeStartObject();
+      out.writeStringField("channel", failure.channel());
+      out.writeStringField("since", failure.since().toString());
+      out.writeStringField("why", failure.why());
+      out.writeEndObject();
+    }
+    out.writeEndArray();
   }
 
   private void access(JsonGenerator out) throws IOException {

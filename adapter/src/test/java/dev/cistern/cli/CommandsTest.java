@@ -398,6 +398,27 @@ class CommandsTest {
   }
 
   @Test
+  void the_trail_is_compared_with_heads_that_were_kept_elsewhere() throws Exception {
+    refined();
+    Path heads = Files.writeString(folder.resolve("heads"), run("trail", "--head", "--json").out());
+    assertThat(run("discard", "2", "--why", "a phantom").code()).isZero();
+    Spoken same = run("trail", "--verify", "--against", heads.toString());
+    assertThat(same.code()).isZero();
+    assertThat(same.out()).contains("It leads through all 1 heads that were kept elsewhere.");
+    Files.writeString(heads, Files.readString(heads).replaceAll("\"hash\":\"..", "\"hash\":\"00"));
+    Spoken other = run("trail", "--verify", "--against", heads.toString());
+    assertThat(other.code()).isEqualTo(1);
+    assertThat(other.out()).contains("The trail was rewritten: its hash is another one at event 4");
+    JsonNode json = run("trail", "--verify", "--against", heads.toString(), "--json").only();
+    assertThat(json.path("holds").asBoolean()).isFalse();
+    assertThat(json.path("contradiction").asText()).contains("rewritten");
+    Spoken none = run("trail", "--verify", "--against", MAPPING.toString());
+    assertThat(none.code()).isEqualTo(2);
+    assertThat(none.err()).contains("holds no head");
+    assertThat(run("trail", "--against", heads.toString()).code()).isEqualTo(2);
+  }
+
+  @Test
   void init_writes_what_check_can_use_and_overwrites_nothing() {
     String site = folder.resolve("site").toString();
     assertThat(Spoken.by("init", site).code()).isZero();

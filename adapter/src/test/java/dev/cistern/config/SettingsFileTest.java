@@ -125,6 +125,31 @@ class SettingsFileTest {
         "patient.operatorSystem", new Key("urn:o", "urn:o", s -> s.patient().operatorSystem()));
     keys.put("retention.rawDays", new Key("40", 40, s -> s.retention().rawDays()));
     keys.put("retention.patientDataDays", new Key("50", 50, s -> s.retention().patientDataDays()));
+    keys.put("trail.everySeconds", new Key("60", Duration.ofSeconds(60), s -> s.trail().every()));
+    keys.put(
+        "trail.ship.kind",
+        new Key("syslog", Settings.ShipToSyslog.class, s -> s.trail().ship().get(0).getClass()));
+    keys.put(
+        "trail.ship.path",
+        new Key(
+            "./heads",
+            folder.resolve("heads"),
+            s -> ((Settings.ShipToFile) s.trail().ship().get(0)).path()));
+    keys.put(
+        "trail.ship.url",
+        new Key(
+            "https://audit.example/h",
+            URI.create("https://audit.example/h"),
+            s -> ((Settings.ShipToWebhook) s.trail().ship().get(0)).url()));
+    keys.put(
+        "trail.ship.secret",
+        new Key(
+            "${SECRET}",
+            "secret",
+            s -> ((Settings.ShipToWebhook) s.trail().ship().get(0)).secret().get()));
+    keys.put("trail.ship.host", new Key("log.example", "log.example", s -> syslog(s).host()));
+    keys.put("trail.ship.port", new Key("601", 601, s -> syslog(s).port()));
+    keys.put("trail.ship.transport", new Key("tcp", "tcp", s -> syslog(s).tcp() ? "tcp" : "udp"));
     keys.put("sources.name", new Key("birch", "birch", s -> s.sources().get(0).name()));
     keys.put("sources.kind", new Key("folder", "folder", s -> s.sources().get(0).kind()));
     keys.put("sources.mapping", new Key("m", "m", s -> s.sources().get(0).mapping()));
@@ -176,6 +201,10 @@ class SettingsFileTest {
 
   private static Settings.KeyFile clients(Settings settings) {
     return java.util.Objects.requireNonNull(tls(settings).clients());
+  }
+
+  private static Settings.ShipToSyslog syslog(Settings settings) {
+    return (Settings.ShipToSyslog) settings.trail().ship().get(0);
   }
 
   private static Settings.Folder first(Settings settings) {
@@ -266,6 +295,12 @@ class SettingsFileTest {
       set(tree, "sources.tls.clients", "./others.p12");
       set(tree, "sources.tls.clientsPassword", "${SECRET}");
     }
+    if (path.equals("trail.ship.path")) {
+      ship(tree, "{\"kind\":\"file\"}");
+    }
+    if (path.equals("trail.ship.url") || path.equals("trail.ship.secret")) {
+      ship(tree, "{\"kind\":\"webhook\",\"url\":\"http://127.0.0.1/h\",\"secret\":\"${SECRET}\"}");
+    }
     set(tree, path, value);
     return read(tree.toString());
   }
@@ -276,11 +311,17 @@ class SettingsFileTest {
     ((com.fasterxml.jackson.databind.node.ObjectNode) tree.at("/sources/0")).remove("path");
   }
 
+  private static void ship(com.fasterxml.jackson.databind.node.ObjectNode tree, String ship) {
+    ((com.fasterxml.jackson.databind.node.ArrayNode) tree.at("/trail/ship"))
+        .set(0, Json.tree(ship));
+  }
+
   private static com.fasterxml.jackson.databind.node.ObjectNode tree() {
     return (com.fasterxml.jackson.databind.node.ObjectNode)
         Json.tree(
             "{\"node\":\"n\",\"fhir\":{\"base\":\"http://127.0.0.1/fhir\"},"
                 + "\"patient\":{\"system\":\"urn:p\"},"
+                + "\"trail\":{\"ship\":[{\"kind\":\"syslog\",\"host\":\"h\"}]},"
                 + "\"sources\":[{\"name\":\"elm\",\"kind\":\"folder\",\"mapping\":\"m\",\"path\":\"./p\"}]}");
   }
 
@@ -370,6 +411,23 @@ class SettingsFileTest {
       return list.stream().map(String::valueOf).collect(Collectors.joining(","));
     }
     return String.valueOf(read);
+  }
+
+  @Test
+  void a_way_off_the_host_is_held_to_its_kind() {
+    String trail = SMALL + "trail:\n  ship:\n    - ";
+    assertThat(problem(trail + "{ kind: file, path: ./h, host: log.example }").message())
+        .isEqualTo("this belongs to kind syslog");
+    assertThat(problem(trail + "{ kind: file }").message()).contains("a file needs a path");
+    assertThat(problem(trail + "{ kind: syslog }").message()).contains("syslog needs a host");
+    assertThat(
+            problem(trail + "{ kind: webhook, url: \"https://audit.example/h\", secret: open }")
+                .message())
+        .contains("a secret must not stand in this file");
+    assertThat(
+            problem(trail + "{ kind: webhook, url: \"ftp://audit\", secret: \"${SECRET}\" }")
+                .message())
+        .contains("no http or https address");
   }
 
   @Test

@@ -245,7 +245,7 @@ class HistoryCheckerTest {
         "6 => UPDATE entry SET state = 'discarded' WHERE id = 1",
         "6 => DELETE FROM trail WHERE seq = (SELECT MAX(seq) FROM trail WHERE entry_id IS NOT NULL)",
         "7 => UPDATE submission_chunk SET bytes = CAST(bytes || ' ' AS BLOB) WHERE submission_id = 1",
-        "7 => UPDATE submission SET sha256 = 'ab' || substr(sha256, 3) WHERE id = 2",
+        "7 => UPDATE submission SET sha256 = CASE WHEN sha256 LIKE 'a%' THEN 'b' ELSE 'a' END || substr(sha256, 2) WHERE id = 2",
         "8 => UPDATE trail SET detail = '9990000018' WHERE seq = 3",
         "9 => UPDATE entry SET state = 'ready' WHERE id = 2",
         "9 => UPDATE submission SET state = 'received' WHERE id = 1",

@@ -347,6 +347,7 @@ class AdapterJpaIT {
             Settings.Tls.USUAL),
         new Settings.Patient(JpaFhirServer.PATIENT_SYSTEM, reference, "none", null, null),
         new Settings.Retention(null, null),
+        new Settings.Trail(Duration.ofMinutes(5), List.of()),
         List.of(
             watched("elm", "elm-ward-export"),
             watched("rowan", "rowan-oru"),

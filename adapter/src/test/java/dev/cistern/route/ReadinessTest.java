@@ -7,6 +7,7 @@ import static org.assertj.core.api.Assertions.assertThat;
 import com.fasterxml.jackson.databind.JsonNode;
 import dev.cistern.json.Json;
 import dev.cistern.plant.Plant;
+import dev.cistern.ship.HeadShipper;
 import java.net.InetAddress;
 import java.net.ServerSocket;
 import java.net.URI;
@@ -28,7 +29,7 @@ class ReadinessTest {
       plant.postbox().delivery().deliver();
       Readiness.Found found =
           new Readiness(
-                  plant.ledger(), plant.postbox(), plant.settings().fhir(), plant.clock(), "test")
+                  plant, HeadShipper.of(plant.settings(), plant.ledger(), plant.clock()), "test")
               .look();
       assertThat(found.ready()).as("a pause alone is no reason to restart us").isTrue();
       JsonNode json = Json.tree(found.json());
@@ -40,6 +41,7 @@ class ReadinessTest {
           .isAfter(Instant.parse(json.path("since").asText()));
       assertThat(json.path("auth").asText()).isEqualTo("none");
       assertThat(json.path("warnings")).isEmpty();
+      assertThat(json.path("headsNotShipped")).isEmpty();
     }
   }
 }
