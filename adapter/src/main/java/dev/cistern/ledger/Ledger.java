@@ -18,6 +18,7 @@ import org.flywaydb.core.Flyway;
 import org.flywaydb.core.api.FlywayException;
 import org.jdbi.v3.core.Handle;
 import org.jdbi.v3.core.Jdbi;
+import org.jdbi.v3.core.JdbiException;
 import org.jspecify.annotations.Nullable;
 import org.sqlite.SQLiteConfig;
 import org.sqlite.SQLiteDataSource;
@@ -243,9 +244,17 @@ public final class Ledger implements AutoCloseable {
     }
   }
 
-  /** The event at the end of the chain; empty where there is none yet. */
+  /**
+   * The event at the end of the chain; empty where there is none yet.
+   *
+   * @throws LedgerUnavailable where the store cannot be read now
+   */
   public Optional<Trail.Event> lastEvent() {
-    return read(Trail::last);
+    try {
+      return read(Trail::last);
+    } catch (JdbiException e) {
+      throw new LedgerUnavailable("the ledger could not be read", e);
+    }
   }
 
   /** What an event says beside its detail: old and new values; null where it says nothing more. */

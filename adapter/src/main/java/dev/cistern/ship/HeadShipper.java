@@ -4,6 +4,7 @@ package dev.cistern.ship;
 
 import dev.cistern.config.Settings;
 import dev.cistern.ledger.Ledger;
+import dev.cistern.ledger.LedgerUnavailable;
 import dev.cistern.ledger.Trail;
 import java.time.Clock;
 import java.time.Duration;
@@ -81,9 +82,13 @@ public final class HeadShipper implements Runnable {
     ship(false);
   }
 
-  /** Ships whatever was not shipped yet: at the stop. */
+  /** Ships whatever was not shipped yet: at the stop, which nothing here may hold up. */
   public void shipNow() {
-    ship(true);
+    try {
+      ship(true);
+    } catch (LedgerUnavailable e) {
+      log.warn("the trail's last head could not be read, and is not shipped");
+    }
   }
 
   private synchronized void ship(boolean now) {
