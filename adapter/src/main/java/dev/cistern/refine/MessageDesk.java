@@ -34,6 +34,7 @@ import java.util.Set;
 import java.util.function.Consumer;
 import java.util.stream.Collectors;
 import java.util.stream.Stream;
+import org.jspecify.annotations.Nullable;
 import org.slf4j.Logger;
 import org.slf4j.LoggerFactory;
 
@@ -108,7 +109,7 @@ public final class MessageDesk {
       done = ledger.write(actor, tx -> keep(tx, handover, sha, message, results));
     } catch (IOException | Unsplit e) {
       log.error("a message of {} is kept unread for now: {}", source, e.getClass().getName());
-      done = ledger.write(actor, tx -> keepUnread(tx, handover, sha, message));
+      done = ledger.write(actor, tx -> keep(tx, handover, sha, message, null));
     }
     done.filed().stream().filter(each -> each.state() == EntryState.REJECTED).forEach(rejected);
     return done.told();
@@ -142,31 +143,29 @@ public final class MessageDesk {
         .toList();
   }
 
-  private Done keep(Tx tx, Handover handover, String sha, byte[] message, List<Refined> results) {
+  /**
+   * @param results null where the message could not be split off: it is durable all the same, and
+   *     splitting it off is tried again where a poison message can be set apart
+   */
+  private Done keep(
+      Tx tx, Handover handover, String sha, byte[] message, @Nullable List<Refined> results) {
     Inbox inbox = ledger.inbox();
     String before = inbox.told(tx, handover.source(), sha).orElse(null);
     if (before != null) {
       return new Done(read(before), List.of());
     }
     long id = inbox.whole(tx, handover, sha, message);
-    Submission submission = inbox.find(tx, id);
-    List<Filing.Filed> filed = ledger.filing().file(tx, submission, results, EntryState.REJECTED);
-    inbox.progress(tx, submission, results.size(), true, Duration.ZERO);
+    List<Filing.Filed> filed = results == null ? List.of() : file(tx, id, results);
     Kept told = new Kept(filed.stream().flatMap(MessageDesk::held).toList());
     inbox.answered(tx, id, write(told));
     return new Done(told, filed);
   }
 
-  /** It is durable; splitting it off is tried again where a poison message can be set apart. */
-  private Done keepUnread(Tx tx, Handover handover, String sha, byte[] message) {
-    Inbox inbox = ledger.inbox();
-    String before = inbox.told(tx, handover.source(), sha).orElse(null);
-    if (before != null) {
-      return new Done(read(before), List.of());
-    }
-    Kept told = new Kept(List.of());
-    inbox.answered(tx, inbox.whole(tx, handover, sha, message), write(told));
-    return new Done(told, List.of());
+  private List<Filing.Filed> file(Tx tx, long id, List<Refined> results) {
+    Submission submission = ledger.inbox().find(tx, id);
+    List<Filing.Filed> filed = ledger.filing().file(tx, submission, results, EntryState.REJECTED);
+    ledger.inbox().progress(tx, submission, results.size(), true, Duration.ZERO);
+    return filed;
   }
 
   private static Stream<Held> held(Filing.Filed filed) {
