@@ -6,6 +6,7 @@ import dev.cistern.fhir.BundleBuilder;
 import dev.cistern.ledger.Entry;
 import dev.cistern.ledger.Ledger;
 import dev.cistern.ledger.LedgerUnavailable;
+import dev.cistern.ledger.Outbox;
 import java.time.Clock;
 import java.time.Duration;
 import java.util.List;
@@ -29,6 +30,7 @@ public final class Delivery {
   private final String actor;
   private final int bundle;
   private final Duration lease;
+  private volatile DeliveryWatch watch = DeliveryWatch.NONE;
 
   /** What came of bundles while the store could not be written. */
   private final Queue<Round> unsettled = new ConcurrentLinkedQueue<>();
@@ -94,6 +96,11 @@ public final class Delivery {
           "{} entries were claimed by somebody else meanwhile; they are left to them", lost.size());
     }
     round.announce();
+    for (Outbox.Settled settled : round.settled()) {
+      if (!lost.contains(settled.entry())) {
+        watch.settled(settled);
+      }
+    }
   }
 
   /** Whatever happens, every claimed entry is settled: none waits for its lease to run out. */
@@ -107,6 +114,11 @@ public final class Delivery {
     } catch (RuntimeException e) {
       round.unsettled(claimed).forEach(entry -> sender.broken(entry, e, round));
     }
+  }
+
+  /** From now on this one is told what comes of tries. */
+  public void watch(DeliveryWatch told) {
+    watch = told;
   }
 
   public Destination destination() {

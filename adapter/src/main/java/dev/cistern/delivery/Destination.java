@@ -35,6 +35,7 @@ public final class Destination {
   private Instant pausedUntil = Instant.EPOCH;
   private Instant since;
   private int failures;
+  private long pauses;
   private @Nullable String reason;
 
   Destination(
@@ -117,6 +118,7 @@ public final class Destination {
     pausedUntil = now.plus(wait);
     if (reason == null) {
       since = now;
+      pauses++;
     }
     boolean news = !why.equals(reason);
     reason = why;
@@ -162,6 +164,11 @@ public final class Destination {
   /** Why delivery is paused; null while it is not. */
   public synchronized @Nullable String reason() {
     return reason;
+  }
+
+  /** How often delivery was paused since the start. */
+  public synchronized long pauses() {
+    return pauses;
   }
 
   public synchronized Instant since() {

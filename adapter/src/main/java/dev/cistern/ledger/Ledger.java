@@ -52,6 +52,7 @@ public final class Ledger implements AutoCloseable {
   private final MappingVersions mappingVersions = new MappingVersions(this);
   private final Accounts accounts = new Accounts(this);
   private final Tokens tokens = new Tokens(this);
+  private volatile WriteWatch watch = WriteWatch.NONE;
 
   private Ledger(HikariDataSource pool, Jdbi jdbi, Clock clock) {
     this.pool = pool;
@@ -160,7 +161,23 @@ public final class Ledger implements AutoCloseable {
 
   /** Runs the work in a transaction and returns after its commit was synced. */
   public <T extends @Nullable Object> T write(String actor, Function<Tx, T> work) {
-    return committer.write(actor, work);
+    Instant begun = clock.instant();
+    WriteWatch.End end = WriteWatch.End.WITHDRAWN;
+    try {
+      T value = committer.write(actor, work);
+      end = WriteWatch.End.COMMITTED;
+      return value;
+    } catch (LedgerUnavailable e) {
+      end = WriteWatch.End.FAILED;
+      throw e;
+    } finally {
+      watch.ended(end, Duration.between(begun, clock.instant()));
+    }
+  }
+
+  /** From now on this one is told how writes end. */
+  public void watch(WriteWatch told) {
+    watch = told;
   }
 
   /**

@@ -10,6 +10,7 @@ import dev.cistern.console.Console;
 import dev.cistern.console.access.Access;
 import dev.cistern.console.access.Caller;
 import dev.cistern.console.access.Gate;
+import dev.cistern.meter.Meters;
 import dev.cistern.page.AssetServlet;
 import dev.cistern.page.Assets;
 import dev.cistern.page.NothingHere;
@@ -19,6 +20,7 @@ import dev.cistern.plant.Version;
 import dev.cistern.ship.HeadShipper;
 import jakarta.servlet.Filter;
 import jakarta.servlet.http.HttpServlet;
+import java.time.Duration;
 import java.util.LinkedHashMap;
 import java.util.List;
 import java.util.Map;
@@ -28,6 +30,9 @@ import java.util.stream.Collectors;
 /** What people see of the adapter: its pages, which share one frame, and who may see them. */
 record Front(Assets assets, Pages pages, BedsidePages bedside, Seal seal, Access access) {
   private static final String SEAL = "bedside-key.jwk";
+
+  /** Who asks for the numbers more often than this is told the same again. */
+  private static final Duration FRESH = Duration.ofSeconds(5);
 
   static Front of(Plant plant, String actor) {
     Assets assets = new Assets();
@@ -61,6 +66,7 @@ record Front(Assets assets, Pages pages, BedsidePages bedside, Seal seal, Access
     Map<String, HttpServlet> servlets = new LinkedHashMap<>(Console.servlets(plant, pages));
     servlets.put("/health/*", status);
     servlets.put("/entries/*", status);
+    servlets.put("/metrics", new MetricsServlet(Meters.over(plant, FRESH)));
     servlets.put("/assets/*", new AssetServlet(assets));
     servlets.put(Gate.SIGN_IN, access.signIn(pages));
     servlets.put(Gate.SIGN_OUT, access.signOut());

@@ -8,7 +8,7 @@ import dev.cistern.delivery.Destination;
 import dev.cistern.delivery.PauseReason;
 import dev.cistern.delivery.Postbox;
 import dev.cistern.json.Json;
-import dev.cistern.ledger.EntryState;
+import dev.cistern.ledger.Flow;
 import dev.cistern.ledger.Ledger;
 import dev.cistern.plant.Plant;
 import dev.cistern.ship.HeadShipper;
@@ -54,7 +54,9 @@ final class Readiness {
   Found look() {
     boolean writable = ledger.writable(actor);
     Optional<Instant> oldest =
-        writable ? ledger.records().oldest(EntryState.READY) : Optional.empty();
+        writable
+            ? ledger.flow().ready().stream().map(Flow.Backlog::oldest).min(Instant::compareTo)
+            : Optional.empty();
     Duration waiting =
         oldest.map(since -> Duration.between(since, clock.instant())).orElse(Duration.ZERO);
     boolean ready = writable && waiting.compareTo(TOO_LONG) < 0;

@@ -7,6 +7,7 @@ import java.net.URI;
 import java.net.http.HttpRequest;
 import java.nio.charset.StandardCharsets;
 import java.time.Clock;
+import java.time.Duration;
 import java.time.Instant;
 import java.util.function.Supplier;
 import org.jspecify.annotations.Nullable;
@@ -25,11 +26,19 @@ public final class FhirHttp {
   private final URI base;
   private final Wire wire;
   private final Access access;
+  private final Clock clock;
+  private volatile ExchangeWatch watch = ExchangeWatch.NONE;
 
   public FhirHttp(Settings.Fhir fhir, Clock clock) {
     this.base = fhir.base();
     this.wire = new Wire(fhir);
     this.access = Access.of(fhir, clock);
+    this.clock = clock;
+  }
+
+  /** From now on this one is told what comes of requests. */
+  public void watch(ExchangeWatch told) {
+    watch = told;
   }
 
   public Answer get(String path) {
@@ -50,6 +59,13 @@ public final class FhirHttp {
   }
 
   private Answer send(Supplier<HttpRequest.Builder> request) {
+    Instant begun = clock.instant();
+    Answer answer = asked(request);
+    watch.exchanged(answer, Duration.between(begun, clock.instant()));
+    return answer;
+  }
+
+  private Answer asked(Supplier<HttpRequest.Builder> request) {
     try {
       String who = access.header();
       if (who == null) {
