@@ -1,1 +1,1 @@
-SELECT * FROM destination WHERE name = :name
+SELECT rowid, * FROM destination WHERE name = :name

@@ -1,3 +1,3 @@
-SELECT id, state, revision, status, content_hash, fence FROM entry
+SELECT * FROM entry
 WHERE key_hash = :key AND state IN ('ready', 'delivered', 'rejected', 'superseded')
 ORDER BY id

@@ -1,1 +1,1 @@
-SELECT bytes FROM submission_chunk WHERE submission_id = :submission AND number = :number
+SELECT bytes, sha256 FROM submission_chunk WHERE submission_id = :submission AND number = :number

@@ -1,1 +1,1 @@
-INSERT INTO submission_chunk (submission_id, number, bytes) VALUES (:submission, :number, :bytes)
+INSERT INTO submission_chunk (submission_id, number, bytes, sha256) VALUES (:submission, :number, :bytes, :sha256)

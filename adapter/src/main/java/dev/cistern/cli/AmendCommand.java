@@ -2,6 +2,8 @@
 // SPDX-FileCopyrightText: The Cistern authors
 package dev.cistern.cli;
 
+import com.fasterxml.jackson.databind.JsonNode;
+import dev.cistern.json.Json;
 import dev.cistern.ledger.Entry;
 import dev.cistern.ledger.Filing;
 import dev.cistern.plant.Plant;
@@ -64,11 +66,36 @@ final class AmendCommand extends OnLedger {
             });
       } else {
         out().println("Entry " + id + " is " + filed.state().code());
+        changes(plant);
         filed.findings().stream()
             .filter(Finding::rejects)
             .forEach(f -> out().println("  " + f.code() + ": " + f.message()));
       }
       return rejected ? Exit.NOT_ALL_WELL : Exit.DONE;
+    }
+  }
+
+  /** Old and new values, as the trail has them. */
+  private void changes(Plant plant) {
+    String[] latest = new String[1];
+    plant
+        .ledger()
+        .trail(
+            id,
+            null,
+            event ->
+                latest[0] =
+                    event.event().equals("amended")
+                        ? plant.ledger().trailPayload(event.seq())
+                        : latest[0]);
+    if (latest[0] == null) {
+      return;
+    }
+    JsonNode payload = Json.tree(latest[0]);
+    for (String key : set.keySet()) {
+      JsonNode change = payload.path(key);
+      String old = change.path("old").isTextual() ? change.path("old").asText() : "not read";
+      out().println("  " + key + ": " + old + " -> " + change.path("new").asText());
     }
   }
 

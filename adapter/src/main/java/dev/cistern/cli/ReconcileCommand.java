@@ -54,7 +54,9 @@ final class ReconcileCommand extends OnLedger {
       Reconciliation.Span span = span();
       Reconciliation.Proof proof = reconciliation.prove(span);
       List<Difference> differences =
-          readBack ? differences(plant, reconciliation, span) : List.of();
+          readBack && proof.damaged().isEmpty()
+              ? differences(plant, reconciliation, span)
+              : List.of();
       if (json) {
         printJson(proof, differences);
       } else {
@@ -170,6 +172,7 @@ final class ReconcileCommand extends OnLedger {
                 + " submissions are still being read");
       }
     }
+    proof.damaged().forEach(what -> out.println("DAMAGED: " + what + "."));
     proof
         .disagreeing()
         .forEach(id -> out.println("Entry " + id + " is in another state than the trail says."));
@@ -214,6 +217,11 @@ final class ReconcileCommand extends OnLedger {
             }
             out.writeBooleanField("holds", sum.holds());
             out.writeEndObject();
+          }
+          out.writeEndArray();
+          out.writeArrayFieldStart("damaged");
+          for (String what : proof.damaged()) {
+            out.writeString(what);
           }
           out.writeEndArray();
           out.writeArrayFieldStart("disagreeing");

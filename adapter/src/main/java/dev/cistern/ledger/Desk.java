@@ -67,6 +67,31 @@ public final class Desk {
    */
   public Filing.Filed replay(
       String actor, Entry entry, Map<Field, String> amended, Refined refined, String why) {
+    return replay(actor, entry, new Amendment(amended, Map.of()), refined, why);
+  }
+
+  /**
+   * What a person sets.
+   *
+   * @param fields as texts in canonical form
+   * @param sent what the sender wrote, for the trail: the old values
+   */
+  public record Amendment(Map<Field, String> fields, Map<Field, String> sent) {
+    public Amendment {
+      fields = Map.copyOf(fields);
+      sent = Map.copyOf(sent);
+    }
+
+    /** Never shows a value. */
+    @Override
+    public String toString() {
+      return "Amendment" + fields.keySet();
+    }
+  }
+
+  /** The same, with the old values as the sender wrote them. */
+  public Filing.Filed replay(
+      String actor, Entry entry, Amendment amendment, Refined refined, String why) {
     return ledger.write(
         actor,
         tx -> {
@@ -77,7 +102,7 @@ public final class Desk {
                     + entry.id()
                     + " was amended by somebody else meanwhile; look at it again.");
           }
-          if (!amended.isEmpty()) {
+          if (!amendment.fields().isEmpty()) {
             if (current.state() == EntryState.SUPERSEDED) {
               throw new NotPossible(
                   "Entry "
@@ -85,7 +110,7 @@ public final class Desk {
                       + " was superseded by a newer version; amend that one, or replay this one as it"
                       + " is.");
             }
-            amend(tx, current, amended, why);
+            amend(tx, current, amendment, why);
           }
           replayed(tx, current, why);
           Entry waiting = find(tx, current.id()).orElseThrow();
@@ -187,7 +212,8 @@ public final class Desk {
     }
   }
 
-  private static void amend(Tx tx, Entry current, Map<Field, String> amended, String why) {
+  private static void amend(Tx tx, Entry current, Amendment amendment, String why) {
+    Map<Field, String> amended = new java.util.TreeMap<>(amendment.fields());
     ObjectNode overlay =
         current.overlay() == null
             ? Json.MAPPER.createObjectNode()
@@ -198,7 +224,7 @@ public final class Desk {
       String key = change.getKey().key();
       payload
           .putObject(key)
-          .put("old", old(current, overlay, change.getKey()))
+          .put("old", old(current, overlay, amendment, change.getKey()))
           .put("new", change.getValue());
       overlay.put(key, change.getValue());
     }
@@ -219,9 +245,13 @@ public final class Desk {
         payload.toString());
   }
 
-  private static @Nullable String old(Entry current, JsonNode overlay, Field field) {
+  private static @Nullable String old(
+      Entry current, JsonNode overlay, Amendment amendment, Field field) {
     if (overlay.has(field.key())) {
       return overlay.get(field.key()).asText();
+    }
+    if (amendment.sent().containsKey(field)) {
+      return amendment.sent().get(field);
     }
     dev.cistern.scan.Scan scan = current.scan();
     return scan == null ? null : scan.asSent().get(field);

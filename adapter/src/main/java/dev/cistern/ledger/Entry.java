@@ -104,6 +104,7 @@ public record Entry(
   }
 
   static Entry read(ResultSet rs) throws SQLException {
+    Seals.check("entry", "id", rs);
     return new Entry(
         rs.getLong("id"),
         rs.getLong("submission_id"),

@@ -331,15 +331,17 @@ public final class Filing {
         .createQuery(Sql.of("entry-same-key"))
         .bind("key", key.hash())
         .map(
-            (rs, context) ->
-                new Succession.Known(
-                    rs.getLong("id"),
-                    EntryState.read(rs.getString("state")),
-                    new Succession.Version(
-                        Rows.intOrNull(rs, "revision"),
-                        Coded.of(Status.class, rs.getString("status")).orElseThrow(),
-                        rs.getString("content_hash")),
-                    rs.getLong("fence") > 0))
+            (rs, context) -> {
+              Entry entry = Entry.read(rs);
+              return new Succession.Known(
+                  entry.id(),
+                  entry.state(),
+                  new Succession.Version(
+                      entry.revision(),
+                      Coded.of(Status.class, String.valueOf(entry.status())).orElseThrow(),
+                      String.valueOf(entry.contentHash())),
+                  entry.fence() > 0);
+            })
         .list();
   }
 

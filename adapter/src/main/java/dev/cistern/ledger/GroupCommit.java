@@ -41,14 +41,15 @@ final class GroupCommit implements Committer {
         // This lets go of the savepoint too: whoever releases it again spoils the whole commit.
         handle.rollbackToSavepoint(savepoint);
         chain.reset(before);
-        RuntimeException told = StoreFault.told(e);
-        return () -> result.completeExceptionally(told);
+        RuntimeException failure = StoreFault.ofWriting(e);
+        return () -> result.completeExceptionally(failure);
       }
     }
   }
 
   private final BlockingQueue<Pending<?>> queue = new ArrayBlockingQueue<>(1024);
   private final Jdbi jdbi;
+  private final Shadow shadow;
   private final Clock clock;
   private final Thread writer;
   private volatile boolean closed;
@@ -56,8 +57,9 @@ final class GroupCommit implements Committer {
   /** Only the writer's thread looks at it. */
   private boolean failing;
 
-  GroupCommit(Jdbi jdbi, Clock clock) {
+  GroupCommit(Jdbi jdbi, Shadow shadow, Clock clock) {
     this.jdbi = jdbi;
+    this.shadow = shadow;
     this.clock = clock;
     this.writer = new Thread(this::writeUntilClosed, "ledger-writer");
     writer.setDaemon(true);
@@ -100,8 +102,9 @@ final class GroupCommit implements Committer {
 
   private void writeUntilClosed() {
     while (!closed || !queue.isEmpty()) {
-      try (Handle handle = jdbi.open()) {
-        writeWith(handle);
+      try (Handle handle = jdbi.open();
+          Seals seals = Seals.watch(handle)) {
+        writeWith(handle, seals);
       } catch (RuntimeException e) {
         if (!failing) {
           log.error("the ledger cannot be written; this is said once until it can again", e);
@@ -112,7 +115,7 @@ final class GroupCommit implements Committer {
     }
   }
 
-  private void writeWith(Handle handle) {
+  private void writeWith(Handle handle, Seals seals) {
     while (true) {
       List<Pending<?>> batch = nextBatch();
       if (batch.isEmpty()) {
@@ -122,14 +125,17 @@ final class GroupCommit implements Committer {
       try {
         handle.begin();
         Trail.Chain chain = Trail.head(handle);
+        Trail.Chain before = chain.copy();
         for (Pending<?> pending : batch) {
           answers.add(pending.run(handle, chain, clock));
         }
+        seals.seal();
         handle.commit();
+        chain.noteIfMoved(before, shadow);
       } catch (RuntimeException | Error e) {
         rollback(handle, e);
-        LedgerUnavailable failure =
-            new LedgerUnavailable("the ledger could not be written; nothing of it was kept", e);
+        seals.forget();
+        LedgerUnavailable failure = StoreFault.ofCommit(e);
         batch.forEach(pending -> pending.result().completeExceptionally(failure));
         throw failure;
       }

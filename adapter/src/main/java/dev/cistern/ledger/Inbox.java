@@ -2,17 +2,21 @@
 // SPDX-FileCopyrightText: The Cistern authors
 package dev.cistern.ledger;
 
+import dev.cistern.scan.Sha256;
 import java.io.ByteArrayInputStream;
 import java.io.IOException;
 import java.io.InputStream;
 import java.io.SequenceInputStream;
+import java.security.MessageDigest;
 import java.time.Duration;
 import java.time.Instant;
 import java.util.Arrays;
 import java.util.Collections;
 import java.util.Enumeration;
+import java.util.HexFormat;
 import java.util.List;
 import java.util.NoSuchElementException;
+import java.util.Objects;
 import java.util.Optional;
 
 /** Submissions and their bytes. */
@@ -51,6 +55,7 @@ public final class Inbox {
         .bind("submission", submission)
         .bind("number", number)
         .bind("bytes", bytes)
+        .bind("sha256", Sha256.of(bytes))
         .execute();
   }
 
@@ -139,14 +144,16 @@ public final class Inbox {
     return ledger.write(
         owner,
         tx ->
-            tx.handle()
-                .createQuery(Sql.of("submission-claim"))
-                .bind("now", tx.now().toEpochMilli())
-                .bind("farthest", Ledger.farthest(tx.now()))
-                .bind("until", tx.now().plus(lease).toEpochMilli())
-                .bind("owner", owner)
-                .map((rs, context) -> Submission.read(rs))
-                .findFirst());
+            Seals.claiming(
+                () ->
+                    tx.handle()
+                        .createQuery(Sql.of("submission-claim"))
+                        .bind("now", tx.now().toEpochMilli())
+                        .bind("farthest", Ledger.farthest(tx.now()))
+                        .bind("until", tx.now().plus(lease).toEpochMilli())
+                        .bind("owner", owner)
+                        .map((rs, context) -> Submission.read(rs))
+                        .findFirst()));
   }
 
   private static boolean anyOpen(org.jdbi.v3.core.Handle handle, Instant now) {
@@ -183,11 +190,13 @@ public final class Inbox {
     ledger.write(
         actor,
         tx ->
-            tx.handle()
-                .createUpdate(Sql.of("submission-set-aside"))
-                .bind("submission", claimed.id())
-                .bind("fence", claimed.fence())
-                .execute());
+            Seals.claiming(
+                () ->
+                    tx.handle()
+                        .createUpdate(Sql.of("submission-set-aside"))
+                        .bind("submission", claimed.id())
+                        .bind("fence", claimed.fence())
+                        .execute()));
   }
 
   /** Gives a claim back, to be claimed at once and not counted: the store failed, not its work. */
@@ -195,11 +204,13 @@ public final class Inbox {
     ledger.write(
         actor,
         tx ->
-            tx.handle()
-                .createUpdate(Sql.of("submission-give-back"))
-                .bind("submission", claimed.id())
-                .bind("fence", claimed.fence())
-                .execute());
+            Seals.claiming(
+                () ->
+                    tx.handle()
+                        .createUpdate(Sql.of("submission-give-back"))
+                        .bind("submission", claimed.id())
+                        .bind("fence", claimed.fence())
+                        .execute()));
   }
 
   public Optional<Submission> find(long submission) {
@@ -258,14 +269,18 @@ public final class Inbox {
    * @throws Purged where they are kept no longer
    */
   public InputStream bytes(long submission) {
-    requireKept(submission);
+    long size = requireKept(submission);
     return new SequenceInputStream(
         new Enumeration<InputStream>() {
           private int number;
           private Optional<byte[]> next = chunk(0);
 
           private Optional<byte[]> chunk(int n) {
-            return Inbox.this.chunk(submission, n);
+            Optional<byte[]> chunk = Inbox.this.chunk(submission, n);
+            if (chunk.isEmpty() && (long) n * CHUNK < size) {
+              throw damaged(submission);
+            }
+            return chunk;
           }
 
           @Override
@@ -282,11 +297,39 @@ public final class Inbox {
         });
   }
 
-  private void requireKept(long submission) {
-    Instant purgedAt = find(submission).map(Submission::purgedAt).orElse(null);
-    if (purgedAt != null) {
-      throw new Purged(submission, purgedAt);
+  private static LedgerDamaged damaged(long submission) {
+    return new LedgerDamaged(
+        "the raw bytes of submission " + submission + " are not those that were received");
+  }
+
+  /** The size of a submission; 0 where there is none. */
+  private long requireKept(long submission) {
+    Submission found = find(submission).orElse(null);
+    if (found == null) {
+      return 0;
     }
+    if (found.purgedAt() != null) {
+      throw new Purged(submission, found.purgedAt());
+    }
+    return found.size();
+  }
+
+  /** Whether the raw bytes are those that were received: all of them, by their hash. */
+  static boolean whole(org.jdbi.v3.core.Handle handle, Submission submission) {
+    MessageDigest digest = Sha256.start();
+    long[] size = new long[1];
+    handle
+        .createQuery(Sql.of("submission-chunks"))
+        .bind("submission", submission.id())
+        .setFetchSize(1)
+        .map((rs, context) -> rs.getBytes("bytes"))
+        .forEach(
+            bytes -> {
+              digest.update(bytes);
+              size[0] += bytes.length;
+            });
+    return size[0] == submission.size()
+        && HexFormat.of().formatHex(digest.digest()).equals(submission.sha256());
   }
 
   /**
@@ -295,17 +338,25 @@ public final class Inbox {
    * @throws Purged where they are kept no longer
    */
   public byte[] bytes(long submission, long offset, int length) throws IOException {
-    requireKept(submission);
+    long size = requireKept(submission);
     int first = Math.toIntExact(offset / CHUNK);
     int last = Math.toIntExact((offset + Math.max(length, 1) - 1) / CHUNK);
     List<InputStream> parts =
         java.util.stream.IntStream.rangeClosed(first, last)
-            .mapToObj(number -> chunk(submission, number).orElse(new byte[0]))
+            .mapToObj(number -> chunk(submission, number, size))
             .map(bytes -> (InputStream) new ByteArrayInputStream(bytes))
             .toList();
     byte[] all = new SequenceInputStream(Collections.enumeration(parts)).readAllBytes();
     int start = Math.min((int) (offset - (long) first * CHUNK), all.length);
     return Arrays.copyOfRange(all, start, Math.min(start + length, all.length));
+  }
+
+  private byte[] chunk(long submission, int number, long size) {
+    Optional<byte[]> chunk = chunk(submission, number);
+    if (chunk.isEmpty() && (long) number * CHUNK < size) {
+      throw damaged(submission);
+    }
+    return chunk.orElse(new byte[0]);
   }
 
   private Optional<byte[]> chunk(long submission, int number) {
@@ -315,7 +366,14 @@ public final class Inbox {
                 .createQuery(Sql.of("submission-chunk-of"))
                 .bind("submission", submission)
                 .bind("number", number)
-                .mapTo(byte[].class)
+                .map(
+                    (rs, context) -> {
+                      byte[] bytes = Objects.requireNonNullElse(rs.getBytes("bytes"), new byte[0]);
+                      if (!Arrays.equals(rs.getBytes("sha256"), Sha256.of(bytes))) {
+                        throw damaged(submission);
+                      }
+                      return bytes;
+                    })
                 .findFirst());
   }
 }

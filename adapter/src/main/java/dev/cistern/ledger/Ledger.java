@@ -18,7 +18,6 @@ import org.flywaydb.core.Flyway;
 import org.flywaydb.core.api.FlywayException;
 import org.jdbi.v3.core.Handle;
 import org.jdbi.v3.core.Jdbi;
-import org.jdbi.v3.core.JdbiException;
 import org.jspecify.annotations.Nullable;
 import org.sqlite.SQLiteConfig;
 import org.sqlite.SQLiteDataSource;
@@ -38,6 +37,9 @@ public final class Ledger implements AutoCloseable {
 
   private final HikariDataSource pool;
   private final Jdbi jdbi;
+  private final Shadow shadow;
+  private final FileCheck check;
+  private volatile @Nullable LedgerDamaged damage;
   private final Committer committer;
   private final Clock clock;
   private final Inbox inbox = new Inbox(this);
@@ -54,11 +56,13 @@ public final class Ledger implements AutoCloseable {
   private final Tokens tokens = new Tokens(this);
   private volatile WriteWatch watch = WriteWatch.NONE;
 
-  private Ledger(HikariDataSource pool, Jdbi jdbi, Clock clock) {
+  private Ledger(HikariDataSource pool, Jdbi jdbi, Shadow shadow, Clock clock) {
     this.pool = pool;
     this.jdbi = jdbi;
     this.clock = clock;
-    this.committer = new GroupCommit(jdbi, clock);
+    this.shadow = shadow;
+    this.check = new FileCheck(jdbi, this::noted);
+    this.committer = new GroupCommit(jdbi, shadow, clock);
   }
 
   /** Opens the store in a folder, and makes or upgrades it where needed. */
@@ -79,7 +83,15 @@ public final class Ledger implements AutoCloseable {
     config.setPoolName("ledger");
     config.setConnectionTimeout(BUSY_MILLIS);
     HikariDataSource pool = new HikariDataSource(config);
-    return new Ledger(pool, Jdbi.create(pool), clock);
+    Shadow shadow = Shadow.open(folder);
+    Ledger ledger = new Ledger(pool, Jdbi.create(pool), shadow, clock);
+    try {
+      shadow.check(ledger);
+    } catch (RuntimeException e) {
+      ledger.close();
+      throw e;
+    }
+    return ledger;
   }
 
   private static SQLiteConfig sqlite() {
@@ -99,6 +111,7 @@ public final class Ledger implements AutoCloseable {
       Flyway.configure()
           .dataSource(source)
           .locations("classpath:sql/sqlite/migrations")
+          .javaMigrations(new SealRows())
           .loggers("slf4j")
           .load()
           .migrate();
@@ -164,14 +177,23 @@ public final class Ledger implements AutoCloseable {
     Instant begun = clock.instant();
     WriteWatch.End end = WriteWatch.End.WITHDRAWN;
     try {
+      requireSound();
       T value = committer.write(actor, work);
       end = WriteWatch.End.COMMITTED;
       return value;
     } catch (LedgerUnavailable e) {
       end = WriteWatch.End.FAILED;
-      throw e;
+      throw noted(e);
     } finally {
       watch.ended(end, Duration.between(begun, clock.instant()));
+    }
+  }
+
+  /** Nothing is written to a file that is known to be damaged. */
+  private void requireSound() {
+    LedgerDamaged found = damage;
+    if (found != null && found.isFile()) {
+      throw found.again();
     }
   }
 
@@ -200,6 +222,35 @@ public final class Ledger implements AutoCloseable {
   <T extends @Nullable Object> T read(Function<Handle, T> query) {
     try (Handle handle = jdbi.open()) {
       return query.apply(handle);
+    } catch (RuntimeException e) {
+      throw noted(StoreFault.ofReading(e));
+    }
+  }
+
+  private RuntimeException noted(RuntimeException failure) {
+    if (failure instanceof LedgerDamaged found && (damage == null || found.isFile())) {
+      damage = found;
+    }
+    return failure;
+  }
+
+  /** What was found damaged, in words; null where nothing was. */
+  public @Nullable String damage() {
+    LedgerDamaged found = damage;
+    return found == null ? null : found.what();
+  }
+
+  /**
+   * Has the database check its file; a large one beside the work. From when the file is found
+   * damaged nothing is written to it any more: what its senders are not told of, they keep.
+   *
+   * @throws LedgerDamaged where something is wrong with it
+   */
+  public void requireWhole() {
+    try {
+      check.start();
+    } catch (LedgerDamaged e) {
+      throw noted(e);
     }
   }
 
@@ -215,6 +266,8 @@ public final class Ledger implements AutoCloseable {
       } finally {
         handle.execute("COMMIT");
       }
+    } catch (RuntimeException e) {
+      throw noted(StoreFault.ofReading(e));
     }
   }
 
@@ -253,12 +306,24 @@ public final class Ledger implements AutoCloseable {
     return clock.instant();
   }
 
-  /** Walks the events of an entry, or of all, in order. */
+  /**
+   * Walks the events of an entry, or of all, in order.
+   *
+   * @throws LedgerDamaged at the first that is not as it was written
+   */
   public void trail(@Nullable Long entry, @Nullable Instant since, Consumer<Trail.Event> each) {
-    try (Handle handle = jdbi.open()) {
-      Iterator<Trail.Event> events = Trail.events(handle, entry, since);
-      events.forEachRemaining(each);
-    }
+    read(
+        handle -> {
+          Iterator<Trail.Event> events = Trail.events(handle, entry, since);
+          Trail.Event before = null;
+          while (events.hasNext()) {
+            Trail.Event event = events.next();
+            Trail.check(handle, before, event);
+            each.accept(event);
+            before = event;
+          }
+          return true;
+        });
   }
 
   /**
@@ -267,11 +332,7 @@ public final class Ledger implements AutoCloseable {
    * @throws LedgerUnavailable where the store cannot be read now
    */
   public Optional<Trail.Event> lastEvent() {
-    try {
-      return read(Trail::last);
-    } catch (JdbiException e) {
-      throw new LedgerUnavailable("the ledger could not be read", e);
-    }
+    return read(Trail::last);
   }
 
   /** What an event says beside its detail: old and new values; null where it says nothing more. */
@@ -285,7 +346,9 @@ public final class Ledger implements AutoCloseable {
 
   @Override
   public void close() {
+    check.close();
     committer.close();
     pool.close();
+    shadow.close();
   }
 }

@@ -85,15 +85,17 @@ public final class Outbox {
     return ledger.write(
         owner,
         tx ->
-            tx.handle()
-                .createQuery(Sql.of("entry-claim-ready"))
-                .bind("now", tx.now().toEpochMilli())
-                .bind("farthest", Ledger.farthest(tx.now()))
-                .bind("until", tx.now().plus(lease).toEpochMilli())
-                .bind("owner", owner)
-                .bind("limit", limit)
-                .map((rs, context) -> Entry.read(rs))
-                .list());
+            Seals.claiming(
+                () ->
+                    tx.handle()
+                        .createQuery(Sql.of("entry-claim-ready"))
+                        .bind("now", tx.now().toEpochMilli())
+                        .bind("farthest", Ledger.farthest(tx.now()))
+                        .bind("until", tx.now().plus(lease).toEpochMilli())
+                        .bind("owner", owner)
+                        .bind("limit", limit)
+                        .map((rs, context) -> Entry.read(rs))
+                        .list()));
   }
 
   /**
@@ -104,11 +106,13 @@ public final class Outbox {
     ledger.write(
         owner,
         tx ->
-            tx.handle().createUpdate(Sql.of("entry-release")).bind("owner", owner).execute()
-                + tx.handle()
-                    .createUpdate(Sql.of("submission-release"))
-                    .bind("owner", owner)
-                    .execute());
+            Seals.claiming(
+                () ->
+                    tx.handle().createUpdate(Sql.of("entry-release")).bind("owner", owner).execute()
+                        + tx.handle()
+                            .createUpdate(Sql.of("submission-release"))
+                            .bind("owner", owner)
+                            .execute()));
   }
 
   private static boolean anyReady(Handle handle, Instant now) {

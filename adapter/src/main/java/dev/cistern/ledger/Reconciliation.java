@@ -76,6 +76,8 @@ public final class Reconciliation {
    * @param disagreeing entries whose state is not the trail's (at most 100)
    * @param short_ submissions whose entries are not as many as were counted (at most 100)
    * @param doubled keys that count as delivered more than once (at most 100)
+   * @param damaged what is not as it was written, and what the trail knows and has no row any more,
+   *     in words (at most 100)
    */
   public record Proof(
       List<Sum> sums,
@@ -83,6 +85,7 @@ public final class Reconciliation {
       List<Long> short_,
       List<String> doubled,
       List<Gap> gaps,
+      List<String> damaged,
       Trail.Verdict trail) {
     public Proof {
       sums = List.copyOf(sums);
@@ -90,6 +93,7 @@ public final class Reconciliation {
       short_ = List.copyOf(short_);
       doubled = List.copyOf(doubled);
       gaps = List.copyOf(gaps);
+      damaged = List.copyOf(damaged);
     }
 
     /** Gaps are shown, but are no fault of the ledger. */
@@ -98,6 +102,7 @@ public final class Reconciliation {
           && disagreeing.isEmpty()
           && short_.isEmpty()
           && doubled.isEmpty()
+          && damaged.isEmpty()
           && trail.holds();
     }
   }
@@ -120,6 +125,7 @@ public final class Reconciliation {
                 narrowed(handle, "submissions-short", span).mapTo(Long.class).list(),
                 narrowed(handle, "keys-doubled", span).mapTo(String.class).list(),
                 gaps(handle, span),
+                Damage.in(handle, span),
                 Trail.verify(handle)));
   }
 
@@ -144,7 +150,7 @@ public final class Reconciliation {
                 .list());
   }
 
-  private static Query narrowed(Handle handle, String sql, Span span) {
+  static Query narrowed(Handle handle, String sql, Span span) {
     return handle
         .createQuery(Sql.of(sql))
         .bind("source", span.source())

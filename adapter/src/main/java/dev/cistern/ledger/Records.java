@@ -93,13 +93,15 @@ public final class Records {
                 .createQuery(Sql.of("attempt-of-entry"))
                 .bind("entry", entry)
                 .map(
-                    (rs, context) ->
-                        new Attempt(
-                            Instant.ofEpochMilli(rs.getLong("started_at")),
-                            Instant.ofEpochMilli(rs.getLong("ended_at")),
-                            rs.getString("outcome"),
-                            Rows.intOrNull(rs, "http_status"),
-                            rs.getString("detail")))
+                    (rs, context) -> {
+                      Seals.check("attempt", "id", rs);
+                      return new Attempt(
+                          Instant.ofEpochMilli(rs.getLong("started_at")),
+                          Instant.ofEpochMilli(rs.getLong("ended_at")),
+                          rs.getString("outcome"),
+                          Rows.intOrNull(rs, "http_status"),
+                          rs.getString("detail"));
+                    })
                 .list());
   }
 
@@ -121,14 +123,16 @@ public final class Records {
                 .createQuery(Sql.of("destination-find"))
                 .bind("name", name)
                 .map(
-                    (rs, context) ->
-                        new Destination(
-                            rs.getString("name"),
-                            rs.getString("state").equals("open"),
-                            Instant.ofEpochMilli(rs.getLong("since")),
-                            Instant.ofEpochMilli(rs.getLong("next_try_at")),
-                            rs.getString("reason"),
-                            rs.getString("mode")))
+                    (rs, context) -> {
+                      Seals.check("destination", "rowid", rs);
+                      return new Destination(
+                          rs.getString("name"),
+                          rs.getString("state").equals("open"),
+                          Instant.ofEpochMilli(rs.getLong("since")),
+                          Instant.ofEpochMilli(rs.getLong("next_try_at")),
+                          rs.getString("reason"),
+                          rs.getString("mode"));
+                    })
                 .findFirst());
   }
 

@@ -40,6 +40,7 @@ public record Submission(
   }
 
   static Submission read(ResultSet rs) throws SQLException {
+    Seals.check("submission", "id", rs);
     return new Submission(
         rs.getLong("id"),
         rs.getString("source"),

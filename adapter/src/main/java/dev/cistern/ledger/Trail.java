@@ -15,6 +15,7 @@ import java.time.Instant;
 import java.util.Arrays;
 import java.util.HexFormat;
 import java.util.Iterator;
+import java.util.Objects;
 import java.util.Optional;
 import org.jdbi.v3.core.Handle;
 import org.jspecify.annotations.Nullable;
@@ -39,6 +40,13 @@ public final class Trail {
     Chain(long seq, byte[] hash) {
       this.seq = seq;
       this.hash = hash;
+    }
+
+    /** Notes the end of the chain beside the store, after a commit that moved it on. */
+    void noteIfMoved(Chain before, Shadow shadow) {
+      if (seq != before.seq) {
+        shadow.note(seq, hash);
+      }
     }
 
     Chain copy() {
@@ -77,7 +85,7 @@ public final class Trail {
           rs.getString("to_state"),
           rs.getString("detail"),
           rs.getBytes("payload_hash"),
-          rs.getBytes("hash"));
+          Objects.requireNonNullElse(rs.getBytes("hash"), new byte[0]));
     }
 
     byte[] hashAfter(byte[] previous) {
@@ -150,7 +158,11 @@ public final class Trail {
   static Chain head(Handle handle) {
     return handle
         .createQuery(Sql.of("trail-head"))
-        .map((rs, context) -> new Chain(rs.getLong("seq"), rs.getBytes("hash")))
+        .map(
+            (rs, context) ->
+                new Chain(
+                    rs.getLong("seq"),
+                    Objects.requireNonNullElse(rs.getBytes("hash"), new byte[0])))
         .findFirst()
         .orElseGet(() -> new Chain(0, START));
   }
@@ -231,11 +243,59 @@ public final class Trail {
         .findFirst();
   }
 
-  static Optional<String> payload(Handle handle, long seq) {
+  static Optional<String> hashAt(Handle handle, long seq) {
     return handle
-        .createQuery(Sql.of("trail-payload-of"))
+        .createQuery(Sql.of("trail-hash-at"))
         .bind("seq", seq)
-        .mapTo(String.class)
+        .map((rs, context) -> hex(rs.getBytes("hash")))
+        .findFirst();
+  }
+
+  private static String hex(byte @Nullable [] bytes) {
+    return bytes == null ? "" : HexFormat.of().formatHex(bytes);
+  }
+
+  /**
+   * @param before an event that was read before it; null where it is the first that is read
+   * @throws LedgerDamaged where the event is not the one that the chain goes through
+   */
+  static void check(Handle handle, @Nullable Event before, Event event) {
+    byte[] previous =
+        before != null && before.seq() == event.seq() - 1
+            ? before.hash()
+            : hashAt(handle, event.seq() - 1)
+                .map(HexFormat.of()::parseHex)
+                .orElse(event.seq() == 1 ? START : new byte[0]);
+    if (!Arrays.equals(event.hash(), event.hashAfter(previous))) {
+      throw new LedgerDamaged("event " + event.seq() + " of the trail is not as it was written");
+    }
+  }
+
+  /**
+   * What an event says beside its detail; empty where it says nothing more, or where that was
+   * purged.
+   *
+   * @throws LedgerDamaged where it is not as it was written
+   */
+  static Optional<String> payload(Handle handle, long seq) {
+    Event event =
+        handle
+            .createQuery(Sql.of("trail-at"))
+            .bind("seq", seq)
+            .map((rs, context) -> Event.read(rs))
+            .findFirst()
+            .orElse(null);
+    if (event == null || event.payloadHash() == null) {
+      return Optional.empty();
+    }
+    if (payloadFault(handle, event) != null) {
+      throw new LedgerDamaged(
+          "the old and new values of event " + seq + " are not as they were written");
+    }
+    return handle
+        .createQuery(Sql.of("trail-payload-whole"))
+        .bind("seq", seq)
+        .map((rs, context) -> rs.getString("payload"))
         .findFirst();
   }
 
@@ -276,8 +336,10 @@ public final class Trail {
             .bind("seq", event.seq())
             .map(
                 (rs, context) ->
-                    Arrays.equals(
-                        expected, payloadHash(rs.getBytes("salt"), rs.getString("payload"))))
+                    rs.getBytes("salt") != null
+                        && rs.getString("payload") != null
+                        && Arrays.equals(
+                            expected, payloadHash(rs.getBytes("salt"), rs.getString("payload"))))
             .findFirst();
     if (same.isPresent()) {
       return same.get() ? null : Fault.VALUES_CHANGED;

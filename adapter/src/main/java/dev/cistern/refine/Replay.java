@@ -95,7 +95,21 @@ public final class Replay {
       }
       return ledger.desk().readOn(actor, entry, why);
     }
-    return ledger.desk().replay(actor, entry, amended, dry(entry, amended), why);
+    Desk.Amendment amendment =
+        new Desk.Amendment(amended, amended.isEmpty() ? Map.of() : sent(entry));
+    return ledger.desk().replay(actor, entry, amendment, dry(entry, amended), why);
+  }
+
+  /** What the sender wrote, with its unit, field by field. */
+  private Map<Field, String> sent(Entry entry) {
+    Map<Field, String> sent = new EnumMap<>(Field.class);
+    decoded(entry)
+        .fields()
+        .values()
+        .forEach(
+            (field, value) ->
+                sent.put(field, value.sent() + (value.unit() == null ? "" : " " + value.unit())));
+    return sent;
   }
 
   /** Whether the entry's bytes and fields are still there to be processed again. */

@@ -62,6 +62,7 @@ public final class Adapter implements AutoCloseable {
 
   private static Adapter start(Plant plant, StoreLock lock) {
     String actor = "node " + plant.settings().node();
+    plant.ledger().requireWhole();
     int dropped = plant.ledger().inbox().dropUnfinished(actor);
     if (dropped > 0) {
       log.info(

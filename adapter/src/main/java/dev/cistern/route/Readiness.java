@@ -24,9 +24,9 @@ import java.util.Optional;
 import org.jspecify.annotations.Nullable;
 
 /**
- * Whether work gets on: the store can be written, and no result waits too long. Says too why
- * delivery is paused, since when, when it is tried next, and which certificate or token ends when;
- * never a secret.
+ * Whether work gets on: the store can be written and is whole, and no result waits too long. Says
+ * too why delivery is paused, since when, when it is tried next, and which certificate or token
+ * ends when; never a secret.
  */
 final class Readiness {
   /** A result that has waited so long without being sent is no progress. */
@@ -59,13 +59,15 @@ final class Readiness {
             : Optional.empty();
     Duration waiting =
         oldest.map(since -> Duration.between(since, clock.instant())).orElse(Duration.ZERO);
-    boolean ready = writable && waiting.compareTo(TOO_LONG) < 0;
+    String damage = ledger.damage();
+    boolean ready = writable && damage == null && waiting.compareTo(TOO_LONG) < 0;
     String json =
         Json.text(
             out -> {
               out.writeStartObject();
               out.writeBooleanField("ready", ready);
               out.writeBooleanField("storeWritable", writable);
+              out.writeStringField("storeDamage", damage);
               out.writeNumberField("oldestReadySeconds", waiting.toSeconds());
               destination(out);
               access(out);

@@ -419,6 +419,16 @@ class CommandsTest {
   }
 
   @Test
+  void an_amendment_says_what_was_and_what_is() throws Exception {
+    refined();
+    Spoken amended = run("amend", "2", "--set", "volume=230 mL", "--why", "read off");
+    assertThat(amended.out()).contains("Entry 2 is ready", "  volume: 230 -> 230 mL");
+    Spoken added =
+        run("amend", "3", "--set", "purpose=pre-void", "--set", "note=seen", "--why", "asked");
+    assertThat(added.out()).contains("  purpose: not read -> pre-void", "  note: not read -> seen");
+  }
+
+  @Test
   void init_writes_what_check_can_use_and_overwrites_nothing() {
     String site = folder.resolve("site").toString();
     assertThat(Spoken.by("init", site).code()).isZero();

@@ -71,6 +71,8 @@ class RecordTextTest {
           "model",
           "differences",
           "doubled",
+          "damaged",
+          "table",
           "ifMatch",
           "observationId",
           "pattern",

@@ -1,0 +1,2 @@
+SELECT * FROM submission
+WHERE (:source IS NULL OR source = :source) AND received_at >= :from AND received_at < :to AND state <> 'arriving'

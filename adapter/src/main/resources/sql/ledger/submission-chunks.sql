@@ -1,0 +1,1 @@
+SELECT number, bytes FROM submission_chunk WHERE submission_id = :submission ORDER BY number

@@ -1,0 +1,1 @@
+SELECT hash FROM trail WHERE seq = :seq

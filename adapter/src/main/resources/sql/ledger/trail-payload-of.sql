@@ -1,1 +1,0 @@
-SELECT payload FROM trail_payload WHERE seq = :seq
