@@ -129,7 +129,7 @@
   const empty = (message) => {
     dropDraft();
     form().reset();
-    all("input:not([type=radio], [type=checkbox], [type=hidden]), textarea", form()).forEach((i) => {
+    all("input:not([type=radio], [type=checkbox], [type=hidden]), input.entry, textarea", form()).forEach((i) => {
       i.value = "";
     });
     all("input:checked", form()).forEach((i) => (i.checked = i.defaultChecked && i.value === ""));

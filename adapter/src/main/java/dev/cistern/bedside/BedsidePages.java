@@ -115,7 +115,7 @@ public final class BedsidePages {
 
   private static Page form(FormView view) {
     return Page.of(view.title(), "bedside/form.jte")
-        .needing("bedside.css", "bedside.js")
+        .needing("bedside.css", "bedside.js", "bedside-entry.js")
         .with("form", view);
   }
 

@@ -60,6 +60,17 @@ public record FormView(
         .toList();
   }
 
+  /** The question that the page's script answers, beside the patient's number; null for none. */
+  public @Nullable Question howEntered() {
+    boolean oneNumber =
+        parts.values().stream()
+                .flatMap(List::stream)
+                .filter(q -> q.field() == Field.PATIENT_ID)
+                .count()
+            == 1;
+    return oneNumber ? Questions.howEntered(mapping).orElse(null) : null;
+  }
+
   /** Where the form is posted to. */
   public String action() {
     return "/forms/" + source + (check.isEmpty() ? "" : "?check=" + encoded(check));

@@ -63,6 +63,15 @@ public record Question(
     return "q-" + name.replaceAll("[^A-Za-z0-9]+", "-");
   }
 
+  /** What is posted for one of our words; null where the mapping has no code for it. */
+  public @Nullable String posted(String word) {
+    return choices.stream()
+        .filter(choice -> choice.word().equals(word))
+        .map(Choice::value)
+        .findFirst()
+        .orElse(null);
+  }
+
   /** Asked only of a patient who is said to have passed urine. */
   public boolean afterVoid() {
     return field == Field.VOIDED_AT
@@ -72,6 +81,10 @@ public record Question(
 
   public boolean isGroup() {
     return control == Control.ONE || control == Control.SEVERAL;
+  }
+
+  public boolean isPatientNumber() {
+    return field == Field.PATIENT_ID;
   }
 
   /** The one that nobody may pass over. */

@@ -14,6 +14,7 @@ import java.util.EnumMap;
 import java.util.LinkedHashMap;
 import java.util.List;
 import java.util.Map;
+import java.util.Optional;
 import java.util.Set;
 import org.jspecify.annotations.Nullable;
 
@@ -43,6 +44,12 @@ public final class Questions {
       }
     }
     return parts;
+  }
+
+  /** How the patient's number came in: asked of nobody, the page tells what it knows for sure. */
+  static Optional<Question> howEntered(Mapping mapping) {
+    List<Question> asked = new Questions(mapping).ask(Field.PATIENT_ID_ENTRY);
+    return asked.size() == 1 ? Optional.of(asked.get(0)) : Optional.empty();
   }
 
   /** None where the mapping does not take the field; several where it joins it from several. */

@@ -11,6 +11,8 @@ import dev.cistern.ledger.Reconciliation;
 import dev.cistern.testing.Browser;
 import java.nio.file.Path;
 import java.time.Duration;
+import java.util.HashMap;
+import java.util.Map;
 import java.util.Objects;
 import java.util.concurrent.atomic.AtomicInteger;
 import java.util.regex.Matcher;
@@ -245,6 +247,100 @@ class BedsideScriptTest {
     assertThat(typed("patient")).isEqualTo("999000001800000000");
     assertThat(entries()).isEqualTo(before);
     assertThat(browser.all(".errors")).isEmpty();
+  }
+
+  /** Presses the keys of a text with so many milliseconds between them, on the browser's clock. */
+  private static void press(String field, String text, int apart, String last) {
+    browser
+        .driver()
+        .executeScript("document.querySelector(arguments[0]).focus()", "[name=" + field + "]");
+    double at = System.currentTimeMillis() / 1000.0;
+    for (char each : text.toCharArray()) {
+      press(Map.of("text", "" + each, "key", "" + each), at);
+      at += apart / 1000.0;
+    }
+    if (!last.isEmpty()) {
+      press(Map.of("key", last, "code", last), at);
+    }
+  }
+
+  private static void press(Map<String, Object> key, double at) {
+    Map<String, Object> down = new HashMap<>(key);
+    down.put("type", key.containsKey("text") ? "keyDown" : "rawKeyDown");
+    down.put("timestamp", at);
+    browser.driver().executeCdpCommand("Input.dispatchKeyEvent", down);
+    browser
+        .driver()
+        .executeCdpCommand(
+            "Input.dispatchKeyEvent",
+            Map.of("type", "keyUp", "key", Objects.requireNonNull(key.get("key"))));
+  }
+
+  private static void rest() {
+    choose("purpose", "pre-void");
+    browser.find("[name=measured] ~ .now").click();
+    type("volume", "142");
+    type("exam", "" + EXAM.incrementAndGet());
+    send();
+  }
+
+  @Test
+  void a_number_that_a_reader_typed_is_sent_as_scanned() {
+    press("patient", PATIENT, 8, "Enter");
+    assertThat(typed("patient")).isEqualTo(PATIENT);
+    assertThat(typed("patientEntry")).isEqualTo("scanned");
+    rest();
+    Entry entry = kept();
+    assertThat(entry.scanJson()).contains("\"scanned\"");
+    assertThat(entry.findingsJson()).doesNotContain("patient-number-typed");
+  }
+
+  @Test
+  void a_number_that_a_person_typed_is_sent_as_typed() {
+    press("patient", PATIENT, 210, "Tab");
+    assertThat(typed("patientEntry")).isEqualTo("typed");
+    rest();
+    Entry entry = kept();
+    assertThat(entry.scanJson()).contains("\"typed\"");
+    assertThat(entry.findingsJson()).contains("patient-number-typed");
+  }
+
+  @Test
+  void how_a_number_came_is_not_said_where_it_is_not_sure() {
+    press("patient", PATIENT, 90, "Enter"); // as fast as a slow reader or a fast person
+    assertThat(typed("patientEntry")).isEmpty();
+
+    named("patient").clear();
+    press("patient", PATIENT, 8, ""); // no end: perhaps a number that was filled in
+    assertThat(typed("patientEntry")).isEmpty();
+
+    named("patient").clear();
+    press("patient", "12345", 8, "Enter"); // fingers can roll over a few keys
+    assertThat(typed("patientEntry")).isEmpty();
+
+    named("patient").clear();
+    press("patient", PATIENT, 8, "Enter");
+    assertThat(typed("patientEntry")).isEqualTo("scanned");
+    press("patient", "7", 0, "Tab"); // a person changed what was scanned
+    assertThat(typed("patientEntry")).isEmpty();
+
+    named("patient").clear();
+    browser
+        .driver()
+        .executeCdpCommand("Input.insertText", Map.of("text", PATIENT)); // as a paste does
+    assertThat(typed("patientEntry")).isEmpty();
+    rest();
+    assertThat(kept().scanJson()).doesNotContain("scanned").doesNotContain("typed");
+  }
+
+  @Test
+  void a_form_that_is_emptied_forgets_how_the_number_came() {
+    press("patient", PATIENT, 8, "Enter");
+    browser.find("#clear").click();
+    browser.driver().switchTo().alert().accept();
+    assertThat(typed("patientEntry")).isEmpty();
+    press("patient", PATIENT, 8, "Enter");
+    assertThat(typed("patientEntry")).isEqualTo("scanned");
   }
 
   @Test
