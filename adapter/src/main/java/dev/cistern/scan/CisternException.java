@@ -2,6 +2,8 @@
 // SPDX-FileCopyrightText: The Cistern authors
 package dev.cistern.scan;
 
+import org.jspecify.annotations.Nullable;
+
 /**
  * A broken machine or a wrong set-up, never bad input. The message says what failed, which thing,
  * and what to do; it holds nothing of a patient.
@@ -13,7 +15,7 @@ public class CisternException extends RuntimeException {
     super(message);
   }
 
-  public CisternException(String message, Throwable cause) {
+  public CisternException(String message, @Nullable Throwable cause) {
     super(message, cause);
   }
 }
