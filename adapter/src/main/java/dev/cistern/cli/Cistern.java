@@ -39,6 +39,7 @@ import picocli.CommandLine.Spec;
       ReconcileCommand.class,
       TrailCommand.class,
       PurgeCommand.class,
+      BackupCommand.class,
       CodesCommand.class,
       AccountCommand.class,
       TokenCommand.class

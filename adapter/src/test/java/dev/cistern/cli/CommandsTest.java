@@ -438,4 +438,27 @@ class CommandsTest {
     assertThat(again.code()).isEqualTo(2);
     assertThat(again.err()).contains("exists already");
   }
+
+  @Test
+  void a_backup_is_a_whole_copy_that_another_folder_can_start_from() throws Exception {
+    refined();
+    Path copy = folder.resolve("copy.db");
+    JsonNode said = run("backup", "--to", copy.toString(), "--json").only();
+    assertThat(said.path("trailHolds").asBoolean()).isTrue();
+    assertThat(run("trail", "--head").out().strip())
+        .isEqualTo(said.path("trailEvents").asLong() + " " + said.path("trailHead").asText());
+    assertThat(said.path("bytes").asLong()).isEqualTo(Files.size(copy));
+    Spoken again = run("backup", "--to", copy.toString());
+    assertThat(again.code()).isEqualTo(2);
+    assertThat(again.err()).contains("is there already");
+    Spoken nowhere = run("backup", "--to", folder.resolve("no/such/copy.db").toString());
+    assertThat(nowhere.code()).isEqualTo(3);
+    assertThat(nowhere.err()).contains("cannot be written; check the path");
+    Path other = Files.createDirectories(folder.resolve("other"));
+    Files.copy(copy, other.resolve("ledger.db"));
+    try (Ledger ledger = Ledger.open(other, java.time.Clock.systemUTC())) {
+      assertThat(ledger.verifyTrail().events()).isEqualTo(said.path("trailEvents").asLong());
+      assertThat(ledger.verifyTrail().holds()).isTrue();
+    }
+  }
 }
