@@ -258,6 +258,49 @@ public record Settings(
     }
   }
 
+  /**
+   * Files that arrive in a folder on another host.
+   *
+   * @param path as that host writes it
+   */
+  public record Sftp(
+      String name,
+      String mapping,
+      SftpServer server,
+      String path,
+      String pattern,
+      Duration settle,
+      Duration poll,
+      String done)
+      implements Source {
+    @Override
+    public String kind() {
+      return "sftp";
+    }
+  }
+
+  /**
+   * Where such a folder is, and who we are there.
+   *
+   * @param knownHosts the file with the keys that the server may show
+   * @param key our private key and what opens it, an empty word where nothing does; null where we
+   *     say a password
+   * @param password asked for each connection; an empty word where there is a key
+   */
+  public record SftpServer(
+      String host,
+      int port,
+      String user,
+      Path knownHosts,
+      @Nullable KeyFile key,
+      Supplier<String> password) {
+    /** Never shows a secret. */
+    @Override
+    public String toString() {
+      return "SftpServer[" + host + ":" + port + "]";
+    }
+  }
+
   /** Results that are posted to {@code /forms/NAME}. */
   public record Form(String name, String mapping) implements Source {
     @Override

@@ -19,7 +19,9 @@ import java.util.List;
 import java.util.Locale;
 import java.util.Map;
 import java.util.Set;
+import java.util.TreeSet;
 import java.util.function.Supplier;
+import java.util.stream.Collectors;
 import org.jspecify.annotations.Nullable;
 
 /** Reads {@code cistern.yaml}. */
@@ -29,6 +31,8 @@ public final class SettingsFile {
       Map.of(
           "folder",
           List.of("path", "pattern", "recursive", "settleSeconds", "pollSeconds", "done"),
+          "sftp",
+          List.of("path", "pattern", "settleSeconds", "pollSeconds", "done", "server"),
           "mllp",
           List.of(
               "port",
@@ -191,22 +195,29 @@ public final class SettingsFile {
     return switch (kind) {
       case "form" -> new Settings.Form(text(at + "/name", ""), text(at + "/mapping", ""));
       case "mllp" -> mllp(at);
+      case "sftp" -> new SftpSettings(this, at).source();
       default -> folderSource(at);
     };
   }
 
   /** Keys that another kind of source has. */
   private void foreignKeys(String at, String kind) {
-    KEYS_OF_KIND.forEach(
-        (owner, keys) -> {
-          for (String key : keys) {
-            if (!owner.equals(kind) && !yaml.tree().at(at + "/" + key).isMissingNode()) {
-              problem(
-                  at + "/" + key,
-                  "a source of kind " + kind + " has no " + key + "; it belongs to kind " + owner);
-            }
-          }
-        });
+    List<String> own = KEYS_OF_KIND.getOrDefault(kind, List.of());
+    for (String key : new TreeSet<>(KEYS_OF_KIND.values().stream().flatMap(List::stream).toList())) {
+      if (!own.contains(key) && has(at + "/" + key)) {
+        problem(
+            at + "/" + key,
+            "a source of kind " + kind + " has no " + key + "; it belongs to kind " + owners(key));
+      }
+    }
+  }
+
+  private static String owners(String key) {
+    return KEYS_OF_KIND.entrySet().stream()
+        .filter(each -> each.getValue().contains(key))
+        .map(Map.Entry::getKey)
+        .sorted()
+        .collect(Collectors.joining(" or "));
   }
 
   private Settings.Source mllp(String at) {

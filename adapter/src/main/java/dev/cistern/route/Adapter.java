@@ -73,11 +73,12 @@ public final class Adapter implements AutoCloseable {
     plant.ledger().outbox().release(actor);
     HeadShipper heads = HeadShipper.of(plant.settings(), plant.ledger(), plant.clock());
     Front front = Front.of(plant, actor);
-    CamelContext camel = started(plant, front, heads, actor);
+    SftpRoutes sftp = SftpRoutes.of(plant, actor);
+    CamelContext camel = started(plant, front, heads, sftp, actor);
     try {
       // The door opens last: a form that comes earlier would find no route behind it.
       Door door =
-          Door.open(plant.settings().http(), front.filters(), front.servlets(plant, heads, actor));
+          Door.open(plant.settings().http(), front.filters(), front.servlets(plant, heads, sftp, actor));
       return new Adapter(lock, camel, door, heads, plant.settings());
     } catch (RuntimeException e) {
       camel.stop();
@@ -85,9 +86,10 @@ public final class Adapter implements AutoCloseable {
     }
   }
 
-  private static CamelContext started(Plant plant, Front front, HeadShipper heads, String actor) {
+  private static CamelContext started(
+      Plant plant, Front front, HeadShipper heads, SftpRoutes sftp, String actor) {
     try {
-      CamelContext camel = context(plant, front, heads, actor);
+      CamelContext camel = context(plant, front, heads, sftp, actor);
       camel.start();
       return camel;
     } catch (Exception e) {
@@ -96,7 +98,8 @@ public final class Adapter implements AutoCloseable {
     }
   }
 
-  private static CamelContext context(Plant plant, Front front, HeadShipper heads, String actor)
+  private static CamelContext context(
+      Plant plant, Front front, HeadShipper heads, SftpRoutes sftp, String actor)
       throws Exception {
     Settings settings = plant.settings();
     DefaultCamelContext camel = new DefaultCamelContext();
@@ -136,6 +139,7 @@ public final class Adapter implements AutoCloseable {
     FolderRoutes folderRoutes = new FolderRoutes(folders);
     camel.addRoutes(folderRoutes);
     camel.addTemplatedRoutes(folderRoutes);
+    camel.addRoutes(sftp);
     MllpRoutes mllpRoutes =
         new MllpRoutes(
             settings.sources().stream()

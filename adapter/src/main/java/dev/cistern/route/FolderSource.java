@@ -3,32 +3,25 @@
 package dev.cistern.route;
 
 import dev.cistern.config.Settings;
+import dev.cistern.intake.DoneName;
 import dev.cistern.intake.Intake;
 import dev.cistern.ledger.Handover;
 import java.io.File;
 import java.io.IOException;
 import java.io.InputStream;
-import java.nio.charset.StandardCharsets;
 import java.nio.file.Files;
 import java.nio.file.LinkOption;
 import java.nio.file.Path;
 import java.nio.file.StandardCopyOption;
 import java.nio.file.attribute.BasicFileAttributes;
 import java.time.Clock;
-import java.time.ZoneOffset;
-import java.time.format.DateTimeFormatter;
+import java.time.Instant;
 import java.util.HashSet;
 import java.util.Set;
 import org.apache.camel.Body;
 
 /** What happens to the files of one folder. */
 public final class FolderSource {
-  private static final DateTimeFormatter STAMP =
-      DateTimeFormatter.ofPattern("uuuuMMdd'T'HHmmssSSS'Z'").withZone(ZoneOffset.UTC);
-
-  /** Most file systems take 255 bytes; the stamp, a number and two hyphens need some of them. */
-  private static final int LONGEST_NAME = 220;
-
   private final Settings.Folder settings;
   private final Intake intake;
   private final Clock clock;
@@ -90,31 +83,18 @@ public final class FolderSource {
     }
     Path folder = path.resolveSibling(settings.done());
     Files.createDirectories(folder);
-    String stamp = STAMP.format(clock.instant());
-    Files.move(path, free(folder, stamp, path), StandardCopyOption.ATOMIC_MOVE);
+    Files.move(path, free(folder, clock.instant(), path), StandardCopyOption.ATOMIC_MOVE);
     unmoved.remove(seen);
   }
 
   /** A file of the same name may have been moved in the same moment, or the clock was set back. */
-  private static Path free(Path folder, String stamp, Path file) {
-    String name = shortened(file.getFileName().toString());
-    Path free = folder.resolve(stamp + "-" + name);
+  private static Path free(Path folder, Instant now, Path file) {
+    String name = file.getFileName().toString();
+    Path free = folder.resolve(DoneName.of(name, now, 1));
     for (int i = 2; Files.exists(free, LinkOption.NOFOLLOW_LINKS); i++) {
-      free = folder.resolve(stamp + "-" + i + "-" + name);
+      free = folder.resolve(DoneName.of(name, now, i));
     }
     return free;
-  }
-
-  /**
-   * A name with the stamp in front must not be longer than file systems take: its beginning goes,
-   * so that it ends as it did.
-   */
-  private static String shortened(String name) {
-    String rest = name;
-    while (rest.getBytes(StandardCharsets.UTF_8).length > LONGEST_NAME) {
-      rest = rest.substring(rest.offsetByCodePoints(0, 1));
-    }
-    return rest;
   }
 
   private static Seen look(Path path) throws IOException {

@@ -7,6 +7,7 @@ import dev.cistern.config.Settings;
 import dev.cistern.delivery.Destination;
 import dev.cistern.delivery.PauseReason;
 import dev.cistern.delivery.Postbox;
+import dev.cistern.fetch.SftpSource;
 import dev.cistern.json.Json;
 import dev.cistern.ledger.Flow;
 import dev.cistern.ledger.Ledger;
@@ -20,7 +21,9 @@ import java.time.Duration;
 import java.time.Instant;
 import java.util.ArrayList;
 import java.util.List;
+import java.util.Map;
 import java.util.Optional;
+import java.util.function.Supplier;
 import org.jspecify.annotations.Nullable;
 
 /**
@@ -36,14 +39,23 @@ final class Readiness {
   private final Postbox postbox;
   private final Settings.Fhir fhir;
   private final HeadShipper heads;
+  private final Supplier<Map<String, SftpSource.Trouble>> folders;
   private final Clock clock;
   private final String actor;
 
-  Readiness(Plant plant, HeadShipper heads, String actor) {
+  /**
+   * @param folders what is wrong with folders on other hosts, by source
+   */
+  Readiness(
+      Plant plant,
+      HeadShipper heads,
+      Supplier<Map<String, SftpSource.Trouble>> folders,
+      String actor) {
     this.ledger = plant.ledger();
     this.postbox = plant.postbox();
     this.fhir = plant.settings().fhir();
     this.heads = heads;
+    this.folders = folders;
     this.clock = plant.clock();
     this.actor = actor;
   }
@@ -72,6 +84,7 @@ final class Readiness {
               destination(out);
               access(out);
               notShipped(out);
+              notRead(out);
               out.writeEndObject();
             });
     return new Found(ready, json);
@@ -98,6 +111,18 @@ final class Readiness {
       out.writeStringField("channel", failure.channel());
       out.writeStringField("since", failure.since().toString());
       out.writeStringField("why", failure.why());
+      out.writeEndObject();
+    }
+    out.writeEndArray();
+  }
+
+  private void notRead(JsonGenerator out) throws IOException {
+    out.writeArrayFieldStart("sourcesNotRead");
+    for (Map.Entry<String, SftpSource.Trouble> each : folders.get().entrySet()) {
+      out.writeStartObject();
+      out.writeStringField("source", each.getKey());
+      out.writeStringField("since", each.getValue().since().toString());
+      out.writeStringField("why", each.getValue().why());
       out.writeEndObject();
     }
     out.writeEndArray();

@@ -159,6 +159,18 @@ class SettingsFileTest {
     keys.put("sources.settleSeconds", new Key("0", Duration.ZERO, s -> first(s).settle()));
     keys.put("sources.pollSeconds", new Key("7", Duration.ofSeconds(7), s -> first(s).poll()));
     keys.put("sources.done", new Key(".taken", ".taken", s -> first(s).done()));
+    keys.put("sources.server.host", new Key("h.example", "h.example", s -> server(s).host()));
+    keys.put("sources.server.port", new Key("2222", 2222, s -> server(s).port()));
+    keys.put("sources.server.user", new Key("fir", "fir", s -> server(s).user()));
+    keys.put(
+        "sources.server.knownHosts",
+        new Key("./hosts", folder.resolve("hosts"), s -> server(s).knownHosts()));
+    keys.put("sources.server.key", new Key("./k", folder.resolve("k"), s -> key(s).path()));
+    keys.put(
+        "sources.server.keyPassword",
+        new Key("${SECRET}", "secret", s -> key(s).password().get()));
+    keys.put(
+        "sources.server.password", new Key("${SECRET}", "secret", s -> server(s).password().get()));
     keys.put("sources.bind", new Key("0.0.0.0", "0.0.0.0", s -> listener(s).bind()));
     keys.put("sources.port", new Key("2576", 2576, s -> listener(s).port()));
     keys.put("sources.connections", new Key("3", 3, s -> listener(s).connections()));
@@ -193,6 +205,14 @@ class SettingsFileTest {
 
   private static Settings.Mllp listener(Settings settings) {
     return (Settings.Mllp) settings.sources().get(0);
+  }
+
+  private static Settings.SftpServer server(Settings settings) {
+    return ((Settings.Sftp) settings.sources().get(0)).server();
+  }
+
+  private static Settings.KeyFile key(Settings settings) {
+    return java.util.Objects.requireNonNull(server(settings).key());
   }
 
   private static Settings.ListenerTls tls(Settings settings) {
@@ -289,6 +309,9 @@ class SettingsFileTest {
     if (isOfListeners(path)) {
       asListener(tree);
     }
+    if (path.startsWith("sources.server.")) {
+      asFolderElsewhere(tree, path.endsWith(".password") ? "password" : "key");
+    }
     if (path.startsWith("sources.tls.")) {
       set(tree, "sources.tls.keystore", "./other.p12");
       set(tree, "sources.tls.password", "${SECRET}");
@@ -309,6 +332,15 @@ class SettingsFileTest {
     set(tree, "sources.kind", "mllp");
     set(tree, "sources.port", "2575");
     ((com.fasterxml.jackson.databind.node.ObjectNode) tree.at("/sources/0")).remove("path");
+  }
+
+  private static void asFolderElsewhere(
+      com.fasterxml.jackson.databind.node.ObjectNode tree, String secret) {
+    set(tree, "sources.kind", "sftp");
+    set(tree, "sources.server.host", "h");
+    set(tree, "sources.server.user", "u");
+    set(tree, "sources.server.knownHosts", "./known_hosts");
+    set(tree, "sources.server." + secret, secret.equals("key") ? "./key" : "${SECRET}");
   }
 
   private static void ship(com.fasterxml.jackson.databind.node.ObjectNode tree, String ship) {
@@ -368,6 +400,9 @@ class SettingsFileTest {
     com.fasterxml.jackson.databind.node.ObjectNode listening = tree();
     asListener(listening);
     Settings listeners = read(listening.toString());
+    com.fasterxml.jackson.databind.node.ObjectNode fetching = tree();
+    asFolderElsewhere(fetching, "key");
+    Settings fetched = read(fetching.toString());
     Map<String, Object> defaults = new LinkedHashMap<>();
     schema()
         .forEach(
@@ -385,7 +420,9 @@ class SettingsFileTest {
               .apply(
                   backend
                       ? with("fhir.auth.clientId", "elm")
-                      : isOfListeners(each.getKey()) ? listeners : folders);
+                      : isOfListeners(each.getKey())
+                          ? listeners
+                          : each.getKey().startsWith("sources.server.") ? fetched : folders);
       assertThat(written(read)).as(each.getKey()).isEqualTo(each.getValue());
     }
   }
@@ -498,9 +535,28 @@ class SettingsFileTest {
   }
 
   @Test
+  void a_folder_elsewhere_needs_a_server_and_one_way_to_say_who_we_are() {
+    String elsewhere = SMALL.replace("kind: folder", "kind: sftp");
+    assertThat(problem(elsewhere).message()).contains("an sftp source needs a server");
+    String server = "    server: { host: h, user: u, knownHosts: ./k%s }\n";
+    assertThat(problem(elsewhere + server.formatted("")).message())
+        .isEqualTo("this needs either a key or a password");
+    assertThat(
+            problem(elsewhere + server.formatted(", key: ./k, password: \"${SECRET}\"")).message())
+        .isEqualTo("this needs either a key or a password");
+    assertThat(problem(elsewhere + server.formatted(", password: open")).message())
+        .contains("a secret must not stand in this file");
+    assertThat(
+            problem(elsewhere + server.formatted(", key: ./k") + "    done: a/b\n").message())
+        .contains("without a slash");
+    assertThat(problem(SMALL + "    server: { host: h, user: u, knownHosts: ./k }\n").message())
+        .isEqualTo("a source of kind folder has no server; it belongs to kind sftp");
+  }
+
+  @Test
   void a_form_has_no_folder_and_a_folder_needs_one() {
     assertThat(problem(SMALL.replace("kind: folder", "kind: form")).message())
-        .isEqualTo("a source of kind form has no path; it belongs to kind folder");
+        .isEqualTo("a source of kind form has no path; it belongs to kind folder or sftp");
     assertThat(problem(SMALL.replace("    path: ./inbox/elm\n", "")).message())
         .contains("a folder source needs a path");
   }
