@@ -25,6 +25,9 @@ import java.util.Random;
 
 /** A ledger and a postbox on a clock that a test moves on by hand. */
 final class Bench implements AutoCloseable {
+  private static final String SHA256_OF_NOTHING =
+      "e3b0c44298fc1c149afbf4c8996fb92427ae41e4649b934ca495991b7852b855";
+
   static final FhirSettings FHIR = Examples.SETTINGS;
 
   final TestClock clock = TestClock.at("2026-03-14T08:10:00Z");
@@ -101,7 +104,7 @@ final class Bench implements AutoCloseable {
         tx -> {
           Handover handover = new Handover("elm-ward", "folder", "a.csv", null, null);
           long submission = ledger.inbox().open(tx, handover);
-          ledger.inbox().received(tx, submission, "5f".repeat(32), 0);
+          ledger.inbox().received(tx, submission, SHA256_OF_NOTHING, 0);
           var opened = ledger.inbox().find(tx, submission);
           var filed =
               ledger.filing().file(tx, opened, List.of(refined), EntryState.REJECTED).get(0);
