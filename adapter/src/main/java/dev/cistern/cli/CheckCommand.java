@@ -77,6 +77,17 @@ final class CheckCommand extends WithHelp {
                 + " has the format "
                 + mapping.format().code());
       }
+      if (mapping != null
+          && source instanceof Settings.FhirIn
+          && mapping.format() != Format.JSON) {
+        problems.add(
+            settings.file()
+                + ": source "
+                + source.name()
+                + " is of kind fhir, so its mapping "
+                + mapping.name()
+                + " must have the format json");
+      }
     }
     for (Credentials.Remark remark :
         Credentials.check(settings.fhir(), Clock.systemUTC().instant())) {

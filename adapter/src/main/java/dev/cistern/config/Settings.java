@@ -309,6 +309,14 @@ public record Settings(
     }
   }
 
+  /** FHIR Observations that are posted to {@code /fhir-in/NAME}. */
+  public record FhirIn(String name, String mapping) implements Source {
+    @Override
+    public String kind() {
+      return "fhir";
+    }
+  }
+
   /** When a sender of messages is told that something is wrong. */
   public enum Acknowledge {
     /** AE where a result was kept but not understood. */

@@ -194,6 +194,7 @@ public final class SettingsFile {
     foreignKeys(at, kind);
     return switch (kind) {
       case "form" -> new Settings.Form(text(at + "/name", ""), text(at + "/mapping", ""));
+      case "fhir" -> new Settings.FhirIn(text(at + "/name", ""), text(at + "/mapping", ""));
       case "mllp" -> mllp(at);
       case "sftp" -> new SftpSettings(this, at).source();
       default -> folderSource(at);

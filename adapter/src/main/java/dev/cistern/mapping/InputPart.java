@@ -138,7 +138,7 @@ final class InputPart {
       problem =
           selection.lines()
               ? "with lines: true each line is a record, so leave records out"
-              : JsonSources.problem(selection.path());
+              : JsonSources.recordsProblem(selection.path());
     } else if (input.format() == Format.XML && selection.path() != null) {
       problem = new XmlSources(selection.namespaces()).problem(selection.path());
     }

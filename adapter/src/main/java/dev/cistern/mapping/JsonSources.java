@@ -6,7 +6,6 @@ import static dev.cistern.mapping.DecodeReason.STRUCTURED_VALUE;
 
 import com.fasterxml.jackson.databind.JsonNode;
 import com.jayway.jsonpath.Configuration;
-import com.jayway.jsonpath.EvaluationListener.EvaluationContinuation;
 import com.jayway.jsonpath.InvalidPathException;
 import com.jayway.jsonpath.JsonPath;
 import com.jayway.jsonpath.Option;
@@ -15,6 +14,7 @@ import com.jayway.jsonpath.spi.mapper.JacksonMappingProvider;
 import java.util.ArrayList;
 import java.util.List;
 import java.util.Map;
+import java.util.Objects;
 import java.util.concurrent.ConcurrentHashMap;
 import org.jspecify.annotations.Nullable;
 
@@ -51,6 +51,20 @@ final class JsonSources {
     } catch (IllegalArgumentException | InvalidPathException e) {
       return "\"" + source + "\" is not a JSON path";
     }
+  }
+
+  /** The same of the path of records, which may have alternatives. */
+  static @Nullable String recordsProblem(String source) {
+    return alternatives(source).stream()
+        .map(JsonSources::problem)
+        .filter(Objects::nonNull)
+        .findFirst()
+        .orElse(null);
+  }
+
+  /** {@code a | b}: what {@code a} finds, or where it finds nothing, what {@code b} does. */
+  private static List<String> alternatives(String source) {
+    return List.of(source.split(" \\| "));
   }
 
   private static boolean bracketsMatch(String source) {
@@ -95,18 +109,24 @@ final class JsonSources {
 
   /** The records of a document, in its order. */
   List<At> records(JsonNode root, @Nullable String source) {
-    String path = source != null ? source : root.isArray() ? "$[*]" : "$";
+    if (source == null) {
+      return at(root, root.isArray() ? "$[*]" : "$");
+    }
+    return alternatives(source).stream()
+        .map(path -> at(root, path))
+        .filter(found -> !found.isEmpty())
+        .findFirst()
+        .orElse(List.of());
+  }
+
+  private List<At> at(JsonNode root, String source) {
+    JsonPath path = path(source);
+    JsonNode nodes = path.read(root, CONFIGURATION.addOptions(Option.ALWAYS_RETURN_LIST));
+    JsonNode paths = path.read(root, CONFIGURATION.addOptions(Option.AS_PATH_LIST));
     List<At> found = new ArrayList<>();
-    path(path)
-        .read(
-            root,
-            CONFIGURATION.addEvaluationListeners(
-                result -> {
-                  if (result.result() instanceof JsonNode node) {
-                    found.add(new At(dotted(result.path()), node));
-                  }
-                  return EvaluationContinuation.CONTINUE;
-                }));
+    for (int i = 0; i < nodes.size(); i++) {
+      found.add(new At(dotted(paths.get(i).asText()), nodes.get(i)));
+    }
     return found;
   }
 

@@ -17,6 +17,7 @@ import dev.cistern.page.NothingHere;
 import dev.cistern.page.Pages;
 import dev.cistern.plant.Plant;
 import dev.cistern.plant.Version;
+import dev.cistern.refine.MessageDesk;
 import dev.cistern.ship.HeadShipper;
 import jakarta.servlet.Filter;
 import jakarta.servlet.http.HttpServlet;
@@ -26,9 +27,12 @@ import java.util.List;
 import java.util.Map;
 import java.util.Set;
 import java.util.stream.Collectors;
+import org.slf4j.Logger;
+import org.slf4j.LoggerFactory;
 
 /** What people see of the adapter: its pages, which share one frame, and who may see them. */
 record Front(Assets assets, Pages pages, BedsidePages bedside, Seal seal, Access access) {
+  private static final Logger rejected = LoggerFactory.getLogger("dev.cistern.rejected");
   private static final String SEAL = "bedside-key.jwk";
 
   /** Who asks for the numbers more often than this is told the same again. */
@@ -51,6 +55,16 @@ record Front(Assets assets, Pages pages, BedsidePages bedside, Seal seal, Access
         Access.over(plant.ledger(), plant.settings().access(), plant.clock(), actor));
   }
 
+  private static MessageDesk observations(Plant plant, String actor) {
+    return new MessageDesk(
+        plant.ledger(),
+        plant.feeds(),
+        plant.refinery(),
+        plant.clock(),
+        actor,
+        filed -> rejected.warn("entry {} is rejected", filed.entry()));
+  }
+
   /** What stands before servlets and routes, in this order, by path. */
   Map<String, Filter> filters() {
     Map<String, Filter> filters = new LinkedHashMap<>();
@@ -67,6 +81,7 @@ record Front(Assets assets, Pages pages, BedsidePages bedside, Seal seal, Access
     Map<String, HttpServlet> servlets = new LinkedHashMap<>(Console.servlets(plant, pages));
     servlets.put("/health/*", status);
     servlets.put("/entries/*", status);
+    servlets.put(FhirPost.PATH, new FhirPost(observations(plant, actor), plant.settings()));
     servlets.put("/metrics", new MetricsServlet(Meters.over(plant, FRESH)));
     servlets.put("/assets/*", new AssetServlet(assets));
     servlets.put(Gate.SIGN_IN, access.signIn(pages));

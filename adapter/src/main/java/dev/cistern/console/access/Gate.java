@@ -36,6 +36,7 @@ public final class Gate implements Filter {
 
   static final String CALLER = "dev.cistern.caller";
   private static final String FORMS = "/forms/";
+  private static final String FHIR_IN = "/fhir-in/";
   private static final Set<String> SAFE = Set.of("GET", "HEAD");
 
   private final Accounts accounts;
@@ -65,7 +66,7 @@ public final class Gate implements Filter {
     Caller caller = callers.of(asked);
     boolean checked =
         !(caller instanceof Caller.Person) || !changes(asked) || isChecked(asked, caller);
-    if (path.startsWith(FORMS)) {
+    if (isPost(path)) {
       caller = checked ? caller : Caller.NOBODY;
     }
     asked.setAttribute(CALLER, caller);
@@ -82,6 +83,10 @@ public final class Gate implements Filter {
     if (path.startsWith(FORMS)) {
       return passesForm(asked, answer, caller);
     }
+    if (path.startsWith(FHIR_IN)) {
+      String source = path.substring(FHIR_IN.length()).replaceFirst("/.*", "");
+      return !formsAsked || caller.mayPost(source) || unknown(answer);
+    }
     if (path.startsWith("/entries/")) {
       return !(caller instanceof Caller.Nobody) || !accounts.any() || unknown(answer);
     }
@@ -94,6 +99,11 @@ public final class Gate implements Filter {
       refuse(answer, 403, "This form is from another session. Load the page again, then send it.");
     }
     return checked;
+  }
+
+  /** Where results are posted, also by programs. */
+  private static boolean isPost(String path) {
+    return path.startsWith(FORMS) || path.startsWith(FHIR_IN);
   }
 
   private boolean passesForm(HttpServletRequest asked, HttpServletResponse answer, Caller caller)
@@ -168,8 +178,8 @@ public final class Gate implements Filter {
     String given = null;
     if (query != null && query.startsWith(CHECK + "=")) {
       given = query.substring(CHECK.length() + 1);
-    } else if (!path(asked).startsWith(FORMS)) {
-      // A form's body is kept as it came: nobody may read it before.
+    } else if (!isPost(path(asked))) {
+      // A post's body is kept as it came: nobody may read it before.
       given = asked.getParameter(CHECK);
     }
     return given != null
