@@ -3,4 +3,4 @@ SELECT COUNT(*) FROM (
   WHERE state = 'rejected'
   AND code = :code
     AND urgency >= :atLeast AND received_at >= :since
-  LIMIT :limit)
+  LIMIT :limit) AS found

@@ -2,4 +2,4 @@ SELECT COUNT(*) FROM (
   SELECT 1 FROM entry
   WHERE state = 'rejected'
     AND urgency >= :atLeast AND received_at >= :since
-  LIMIT :limit)
+  LIMIT :limit) AS found

@@ -50,7 +50,7 @@ public final class Alarm {
   /** Looks, and tells where there is something to tell; whether somebody was told. */
   public synchronized boolean look() {
     URI url = settings.url();
-    if (url == null) {
+    if (url == null || !ledger.duties().mine("alarm")) {
       return false;
     }
     Queue.Urgent urgent = ledger.queue().urgent(volume);

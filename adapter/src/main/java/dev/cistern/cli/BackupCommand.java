@@ -40,6 +40,11 @@ final class BackupCommand extends OnLedger {
           file + " is there already; give the copy another name, or move the old one away.");
     }
     Settings settings = settings();
+    if (settings.store() != null) {
+      throw new CisternException(
+          "The ledger is in PostgreSQL; copy it with that database's own tools, as"
+              + " adapter/docs/postgresql.md says.");
+    }
     if (!Files.exists(settings.data().resolve(Ledger.FILE))) {
       throw new CisternException(
           "There is no ledger in " + settings.data() + "; check data in " + settings.file() + ".");

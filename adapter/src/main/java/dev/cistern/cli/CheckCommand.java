@@ -77,9 +77,7 @@ final class CheckCommand extends WithHelp {
                 + " has the format "
                 + mapping.format().code());
       }
-      if (mapping != null
-          && source instanceof Settings.FhirIn
-          && mapping.format() != Format.JSON) {
+      if (mapping != null && source instanceof Settings.FhirIn && mapping.format() != Format.JSON) {
         problems.add(
             settings.file()
                 + ": source "

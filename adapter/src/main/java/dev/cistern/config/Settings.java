@@ -16,6 +16,7 @@ public record Settings(
     Path file,
     String node,
     Path data,
+    @Nullable Shared store,
     Path mappings,
     @Nullable Path codes,
     @Nullable Path policy,
@@ -30,6 +31,20 @@ public record Settings(
 
   public Settings {
     sources = List.copyOf(sources);
+  }
+
+  /**
+   * A PostgreSQL database that holds the ledger, for several nodes.
+   *
+   * @param user null where the address says it, or the server asks for none
+   * @param password asked for each connection; gives null where there is none
+   */
+  public record Shared(String url, @Nullable String user, Supplier<@Nullable String> password) {
+    /** Never shows the address or the password. */
+    @Override
+    public String toString() {
+      return "Shared[set]";
+    }
   }
 
   /** Where the adapter listens. */

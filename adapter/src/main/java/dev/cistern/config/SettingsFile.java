@@ -79,6 +79,7 @@ public final class SettingsFile {
         file,
         text("/node", ""),
         path("/data", "./data"),
+        store(),
         path("/mappings", "./mappings"),
         optionalPath("/codes"),
         optionalPath("/policy"),
@@ -94,6 +95,24 @@ public final class SettingsFile {
             optionalNumber("/retention/rawDays"), optionalNumber("/retention/patientDataDays")),
         new TrailSettings(this).trail(),
         sources());
+  }
+
+  private Settings.@Nullable Shared store() {
+    if (yaml.tree().at("/store").isMissingNode()) {
+      return null;
+    }
+    String url = required("/store/url", "a store needs the address of its database");
+    if (!url.startsWith("jdbc:postgresql:")) {
+      problem("/store/url", "write jdbc:postgresql://host:port/database");
+    } else if (url.contains("password=")) {
+      problem("/store/url", "the password belongs into store.password");
+    }
+    boolean secret = !yaml.tree().at("/store/password").isMissingNode();
+    if (secret) {
+      secret("/store/password", "this needs the password");
+    }
+    Supplier<String> password = again("/store/password");
+    return new Settings.Shared(url, optional("/store/user"), () -> secret ? password.get() : null);
   }
 
   private Settings.Alarm alarm() {
@@ -204,7 +223,8 @@ public final class SettingsFile {
   /** Keys that another kind of source has. */
   private void foreignKeys(String at, String kind) {
     List<String> own = KEYS_OF_KIND.getOrDefault(kind, List.of());
-    for (String key : new TreeSet<>(KEYS_OF_KIND.values().stream().flatMap(List::stream).toList())) {
+    for (String key :
+        new TreeSet<>(KEYS_OF_KIND.values().stream().flatMap(List::stream).toList())) {
       if (!own.contains(key) && has(at + "/" + key)) {
         problem(
             at + "/" + key,

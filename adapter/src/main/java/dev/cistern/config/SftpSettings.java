@@ -39,7 +39,8 @@ final class SftpSettings {
 
   private Settings.SftpServer server(String server) {
     if (!file.has(at + "/server")) {
-      file.problem(at, "an sftp source needs a server: host, user, knownHosts, and key or password");
+      file.problem(
+          at, "an sftp source needs a server: host, user, knownHosts, and key or password");
     }
     boolean key = file.has(server + "key");
     if (key == file.has(server + "password") && file.has(at + "/server")) {
@@ -49,7 +50,8 @@ final class SftpSettings {
         file.text(server + "host", ""),
         file.number(server + "port", 22),
         file.text(server + "user", ""),
-        Objects.requireNonNullElse(file.optionalPath(server + "knownHosts"), java.nio.file.Path.of("")),
+        Objects.requireNonNullElse(
+            file.optionalPath(server + "knownHosts"), java.nio.file.Path.of("")),
         key ? key(server) : null,
         key ? () -> "" : secret(server + "password"));
   }

@@ -126,7 +126,8 @@ public final class SftpSource implements AutoCloseable {
             // A connection that is lost may look like the end of the file.
             boolean whole = bytes.count() == file.size();
             if (!whole || connection.look(file.name()).filter(file::equals).isEmpty()) {
-              throw new IOException("a file changed, or the connection was lost, while it was read");
+              throw new IOException(
+                  "a file changed, or the connection was lost, while it was read");
             }
           });
     }

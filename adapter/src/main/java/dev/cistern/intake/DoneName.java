@@ -7,7 +7,9 @@ import java.time.Instant;
 import java.time.ZoneOffset;
 import java.time.format.DateTimeFormatter;
 
-/** How a finished file is called: the moment before its own name, so that no name is taken twice. */
+/**
+ * How a finished file is called: the moment before its own name, so that no name is taken twice.
+ */
 public final class DoneName {
   private static final DateTimeFormatter STAMP =
       DateTimeFormatter.ofPattern("uuuuMMdd'T'HHmmssSSS'Z'").withZone(ZoneOffset.UTC);

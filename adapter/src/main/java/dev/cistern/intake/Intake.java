@@ -5,6 +5,7 @@ package dev.cistern.intake;
 import dev.cistern.ledger.Handover;
 import dev.cistern.ledger.Inbox;
 import dev.cistern.ledger.Ledger;
+import dev.cistern.ledger.Tx;
 import dev.cistern.scan.Sha256;
 import java.io.IOException;
 import java.io.InputStream;
@@ -12,6 +13,7 @@ import java.security.MessageDigest;
 import java.util.ArrayList;
 import java.util.HexFormat;
 import java.util.List;
+import java.util.function.Function;
 
 /**
  * Commits the bytes of a submission. When {@link #receive} returns, they are synced to disk; when
@@ -96,8 +98,7 @@ public final class Intake {
       List<byte[]> chunks,
       @org.jspecify.annotations.Nullable End end) {
     Inbox inbox = ledger.inbox();
-    return ledger.write(
-        actor,
+    Function<Tx, Long> work =
         tx -> {
           long id = submission < 0 ? inbox.open(tx, handover) : submission;
           int next = number;
@@ -108,7 +109,9 @@ public final class Intake {
             inbox.received(tx, id, end.sha256(), end.size());
           }
           return id;
-        });
+        };
+    // What is not acknowledged yet may come in any order.
+    return end == null ? ledger.writeAside(actor, work) : ledger.write(actor, work);
   }
 
   /** Up to one transaction's worth; fewer pieces only at the end. */

@@ -20,7 +20,7 @@ final class Damage {
   static List<String> in(Handle handle, Reconciliation.Span span) {
     List<String> damaged = new ArrayList<>();
     handle
-        .createQuery("PRAGMA integrity_check(" + MOST + ")")
+        .createQuery(Sql.of("store-check"))
         .mapTo(String.class)
         .filter(said -> !said.equals("ok"))
         .forEach(said -> damaged.add("the store's file: " + said));

@@ -2,7 +2,6 @@
 // SPDX-FileCopyrightText: The Cistern authors
 package dev.cistern.ledger;
 
-import java.time.Clock;
 import java.util.ArrayList;
 import java.util.List;
 import java.util.concurrent.ArrayBlockingQueue;
@@ -13,28 +12,31 @@ import java.util.concurrent.TimeUnit;
 import java.util.concurrent.TimeoutException;
 import java.util.function.Function;
 import org.jdbi.v3.core.Handle;
-import org.jdbi.v3.core.Jdbi;
 import org.jspecify.annotations.Nullable;
 import org.slf4j.Logger;
 import org.slf4j.LoggerFactory;
 
 /**
- * One writer for the embedded store: whatever is waiting goes into one transaction, each piece
- * behind a savepoint of its own, so that many callers share one synced commit and a failing piece
- * spoils no other. A caller's result comes back only after the commit.
+ * One writer for a ledger: whatever is waiting goes into one transaction, each piece behind a
+ * savepoint of its own, so that many callers share one synced commit and a failing piece spoils no
+ * other. A caller's result comes back only after the commit. What takes no turn goes first.
  */
 final class GroupCommit implements Committer {
   private static final Logger log = LoggerFactory.getLogger(GroupCommit.class);
   private static final int MOST_IN_ONE_COMMIT = 128;
 
-  private record Pending<T>(Function<Tx, T> work, String actor, CompletableFuture<T> result) {
+  /**
+   * @param ordered whether it needs the turn
+   */
+  private record Pending<T>(
+      Function<Tx, T> work, String actor, boolean ordered, CompletableFuture<T> result) {
     /** Runs the work; what completes the caller's future follows the commit. */
-    Runnable run(Handle handle, Trail.Chain chain, Clock clock) {
+    Runnable run(Handle handle, Trail.Chain chain, Engine engine) {
       String savepoint = "piece";
       Trail.Chain before = chain.copy();
       handle.savepoint(savepoint);
       try {
-        T value = work.apply(new Tx(handle, chain, clock.instant(), actor));
+        T value = work.apply(new Tx(handle, chain, engine.now(), actor));
         handle.releaseSavepoint(savepoint);
         return () -> result.complete(value);
       } catch (RuntimeException e) {
@@ -48,19 +50,18 @@ final class GroupCommit implements Committer {
   }
 
   private final BlockingQueue<Pending<?>> queue = new ArrayBlockingQueue<>(1024);
-  private final Jdbi jdbi;
-  private final Shadow shadow;
-  private final Clock clock;
+  private final Engine engine;
   private final Thread writer;
   private volatile boolean closed;
 
   /** Only the writer's thread looks at it. */
   private boolean failing;
 
-  GroupCommit(Jdbi jdbi, Shadow shadow, Clock clock) {
-    this.jdbi = jdbi;
-    this.shadow = shadow;
-    this.clock = clock;
+  /** Only the writer's thread looks at it: what was taken, and met a connection that is gone. */
+  private List<Pending<?>> unbegun = List.of();
+
+  GroupCommit(Engine engine) {
+    this.engine = engine;
     this.writer = new Thread(this::writeUntilClosed, "ledger-writer");
     writer.setDaemon(true);
     writer.start();
@@ -68,7 +69,15 @@ final class GroupCommit implements Committer {
 
   @Override
   public <T extends @Nullable Object> T write(String actor, Function<Tx, T> work) {
-    Pending<T> pending = new Pending<>(work, actor, new CompletableFuture<>());
+    return write(new Pending<>(work, actor, true, new CompletableFuture<>()));
+  }
+
+  @Override
+  public <T extends @Nullable Object> T writeAside(String actor, Function<Tx, T> work) {
+    return write(new Pending<>(work, actor, false, new CompletableFuture<>()));
+  }
+
+  private <T extends @Nullable Object> T write(Pending<T> pending) {
     try {
       if (closed) {
         throw new LedgerUnavailable("the ledger is closed; nothing was written");
@@ -101,9 +110,9 @@ final class GroupCommit implements Committer {
   }
 
   private void writeUntilClosed() {
-    while (!closed || !queue.isEmpty()) {
-      try (Handle handle = jdbi.open();
-          Seals seals = Seals.watch(handle)) {
+    while (!closed || !queue.isEmpty() || !unbegun.isEmpty()) {
+      try (Handle handle = engine.jdbi().open();
+          Sealing seals = engine.sealing(handle)) {
         writeWith(handle, seals);
       } catch (RuntimeException e) {
         if (!failing) {
@@ -115,36 +124,109 @@ final class GroupCommit implements Committer {
     }
   }
 
-  private void writeWith(Handle handle, Seals seals) {
+  private void writeWith(Handle handle, Sealing seals) {
     while (true) {
-      List<Pending<?>> batch = nextBatch();
+      List<Pending<?>> batch = unbegun.isEmpty() ? nextBatch() : unbegun;
+      boolean again = !unbegun.isEmpty();
+      unbegun = List.of();
       if (batch.isEmpty()) {
         return;
       }
+      if (!begun(handle, batch, again)) {
+        return;
+      }
       List<Runnable> answers = new ArrayList<>(batch.size());
+      Trail.Chain chain;
       try {
-        handle.begin();
-        Trail.Chain chain = Trail.head(handle);
-        Trail.Chain before = chain.copy();
-        for (Pending<?> pending : batch) {
-          answers.add(pending.run(handle, chain, clock));
-        }
+        chain = runAll(handle, batch, answers);
         seals.seal();
-        handle.commit();
-        chain.noteIfMoved(before, shadow);
       } catch (RuntimeException | Error e) {
         rollback(handle, e);
         seals.forget();
-        LedgerUnavailable failure = StoreFault.ofCommit(e);
-        batch.forEach(pending -> pending.result().completeExceptionally(failure));
-        throw failure;
+        throw failed(batch, StoreFault.ofCommit(e));
       }
+      boolean alive = commit(handle, seals, batch, chain);
       answers.forEach(Runnable::run);
       if (failing) {
         failing = false;
         log.info("the ledger can be written again");
       }
+      if (!alive) {
+        return;
+      }
     }
+  }
+
+  /**
+   * Begins a transaction; false where the connection is gone that we had kept for it: then the same
+   * work is done on a new one, once.
+   */
+  private boolean begun(Handle handle, List<Pending<?>> batch, boolean again) {
+    try {
+      engine.begin(handle);
+      return true;
+    } catch (RuntimeException e) {
+      rollback(handle, e);
+      if (!again && StoreFault.isConnection(e)) {
+        engine.connectionLost();
+        unbegun = batch;
+        return false;
+      }
+      throw failed(batch, StoreFault.ofCommit(e));
+    }
+  }
+
+  /** The end of the trail; {@link Trail.Chain#NONE} where nothing took a turn. */
+  private Trail.Chain runAll(Handle handle, List<Pending<?>> batch, List<Runnable> answers) {
+    for (Pending<?> pending : batch) {
+      if (!pending.ordered()) {
+        answers.add(pending.run(handle, Trail.Chain.NONE, engine));
+      }
+    }
+    if (answers.size() == batch.size()) {
+      return Trail.Chain.NONE;
+    }
+    engine.takeTurn(handle);
+    Trail.Chain chain = Trail.head(handle);
+    for (Pending<?> pending : batch) {
+      if (pending.ordered()) {
+        answers.add(pending.run(handle, chain, engine));
+      }
+    }
+    return chain;
+  }
+
+  /**
+   * A commit whose answer was lost may have been one. Whether the connection is still of use
+   * afterwards.
+   */
+  private boolean commit(Handle handle, Sealing seals, List<Pending<?>> batch, Trail.Chain chain) {
+    try {
+      handle.commit();
+      engine.committed(chain);
+      return true;
+    } catch (RuntimeException | Error e) {
+      rollback(handle, e);
+      seals.forget();
+      Engine.Fate fate = engine.fateOfLast(chain != Trail.Chain.NONE);
+      if (fate == Engine.Fate.KEPT) {
+        log.warn("the answer to a commit was lost, and the commit was kept");
+        return false;
+      }
+      throw failed(
+          batch,
+          fate == Engine.Fate.NOT_KEPT
+              ? StoreFault.ofCommit(e)
+              : new LedgerUnavailable(
+                  "the ledger was lost during a commit; whether it was kept is not known, do it"
+                      + " again",
+                  e));
+    }
+  }
+
+  private static LedgerUnavailable failed(List<Pending<?>> batch, LedgerUnavailable failure) {
+    batch.forEach(pending -> pending.result().completeExceptionally(failure));
+    return failure;
   }
 
   private static void rollback(Handle handle, Throwable because) {
@@ -178,6 +260,8 @@ final class GroupCommit implements Committer {
   private void failWaiting(RuntimeException cause) {
     List<Pending<?>> waiting = new ArrayList<>();
     queue.drainTo(waiting);
+    waiting.addAll(unbegun);
+    unbegun = List.of();
     LedgerUnavailable failure =
         new LedgerUnavailable("the ledger could not be opened; nothing was written", cause);
     waiting.forEach(pending -> pending.result().completeExceptionally(failure));

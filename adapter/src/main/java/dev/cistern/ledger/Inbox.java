@@ -24,6 +24,8 @@ public final class Inbox {
   /** The bytes are kept in pieces of this size, so that no reader needs more than one in memory. */
   public static final int CHUNK = 256 * 1024;
 
+  private static final Duration LONGEST_ARRIVAL = Duration.ofDays(1);
+
   private final Ledger ledger;
 
   Inbox(Ledger ledger) {
@@ -43,6 +45,7 @@ public final class Inbox {
         .bind("name", handover.name())
         .bind("contentType", handover.contentType())
         .bind("idempotencyKey", handover.idempotencyKey())
+        .bind("owner", tx.actor())
         .bind("now", tx.now().toEpochMilli())
         .executeAndReturnGeneratedKeys("id")
         .mapTo(Long.class)
@@ -61,13 +64,18 @@ public final class Inbox {
 
   /** The last piece of the transaction after which the sender may be answered. */
   public void received(Tx tx, long submission, String sha256, long size) {
-    tx.handle()
-        .createUpdate(Sql.of("submission-received"))
-        .bind("submission", submission)
-        .bind("now", tx.now().toEpochMilli())
-        .bind("sha256", sha256)
-        .bind("size", size)
-        .execute();
+    int rows =
+        tx.handle()
+            .createUpdate(Sql.of("submission-received"))
+            .bind("submission", submission)
+            .bind("now", tx.now().toEpochMilli())
+            .bind("sha256", sha256)
+            .bind("size", size)
+            .execute();
+    if (rows == 0) {
+      throw new LedgerUnavailable(
+          "submission " + submission + " was cleared away while it arrived; send it again");
+    }
     tx.trail(
         "received",
         submission,
@@ -110,13 +118,25 @@ public final class Inbox {
         .findFirst();
   }
 
-  /** Clears away what a crash left half received; returns how many. */
+  /**
+   * Clears away what a crash left half received: of this actor, or of anybody where it is so old
+   * that nobody is at it any more. Returns how many.
+   */
   public int dropUnfinished(String actor) {
     return ledger.write(
         actor,
         tx -> {
-          tx.handle().execute(Sql.of("submission-drop-chunks"));
-          return tx.handle().execute(Sql.of("submission-drop"));
+          long before = tx.now().minus(LONGEST_ARRIVAL).toEpochMilli();
+          tx.handle()
+              .createUpdate(Sql.of("submission-drop-chunks"))
+              .bind("owner", actor)
+              .bind("before", before)
+              .execute();
+          return tx.handle()
+              .createUpdate(Sql.of("submission-drop"))
+              .bind("owner", actor)
+              .bind("before", before)
+              .execute();
         });
   }
 

@@ -2,46 +2,31 @@
 // SPDX-FileCopyrightText: The Cistern authors
 package dev.cistern.ledger;
 
-import com.zaxxer.hikari.HikariConfig;
-import com.zaxxer.hikari.HikariDataSource;
-import java.io.IOException;
-import java.nio.file.Files;
 import java.nio.file.Path;
 import java.time.Clock;
 import java.time.Duration;
 import java.time.Instant;
 import java.util.Iterator;
 import java.util.Optional;
+import java.util.concurrent.atomic.AtomicReference;
 import java.util.function.Consumer;
 import java.util.function.Function;
-import org.flywaydb.core.Flyway;
-import org.flywaydb.core.api.FlywayException;
+import java.util.function.Supplier;
 import org.jdbi.v3.core.Handle;
-import org.jdbi.v3.core.Jdbi;
 import org.jspecify.annotations.Nullable;
-import org.sqlite.SQLiteConfig;
-import org.sqlite.SQLiteDataSource;
 
 /**
- * The durable store. A write returns after its commit was synced to disk (SQLite, write-ahead log,
- * {@code synchronous=FULL}); several processes may use one store, each waiting for the other's
- * commit.
+ * The durable store. A write returns after its commit was synced to disk; several processes may use
+ * one store, each waiting for the other's commit.
  */
 public final class Ledger implements AutoCloseable {
   /** The store's file in the data folder. */
   public static final String FILE = "ledger.db";
 
-  private static final int BUSY_MILLIS = 30_000;
-  private static final int PATIENCE_MILLIS = 2_000;
-  private static final int READERS = 6;
-
-  private final HikariDataSource pool;
-  private final Jdbi jdbi;
-  private final Shadow shadow;
-  private final FileCheck check;
-  private volatile @Nullable LedgerDamaged damage;
-  private final Committer committer;
+  private final Engine engine;
+  private final AtomicReference<@Nullable LedgerDamaged> damage;
   private final Clock clock;
+  private final Committer committer;
   private final Inbox inbox = new Inbox(this);
   private final Outbox outbox = new Outbox(this);
   private final Clocks clocks = new Clocks(this);
@@ -56,72 +41,31 @@ public final class Ledger implements AutoCloseable {
   private final Tokens tokens = new Tokens(this);
   private volatile WriteWatch watch = WriteWatch.NONE;
 
-  private Ledger(HikariDataSource pool, Jdbi jdbi, Shadow shadow, Clock clock) {
-    this.pool = pool;
-    this.jdbi = jdbi;
+  private Ledger(Engine engine, AtomicReference<@Nullable LedgerDamaged> damage, Clock clock) {
+    this.engine = engine;
+    this.damage = damage;
     this.clock = clock;
-    this.shadow = shadow;
-    this.check = new FileCheck(jdbi, this::noted);
-    this.committer = new GroupCommit(jdbi, shadow, clock);
+    this.committer = new GroupCommit(engine);
   }
 
   /** Opens the store in a folder, and makes or upgrades it where needed. */
   public static Ledger open(Path folder, Clock clock) {
-    try {
-      Files.createDirectories(folder);
-    } catch (IOException e) {
-      throw new LedgerUnavailable(
-          "the data folder " + folder + " cannot be made; check the path and its permissions", e);
-    }
-    SQLiteDataSource source = new SQLiteDataSource(sqlite());
-    source.setUrl("jdbc:sqlite:" + folder.resolve(FILE));
-    migrate(source, folder);
-    HikariConfig config = new HikariConfig();
-    config.setDataSource(source);
-    config.setMaximumPoolSize(READERS);
-    config.setMinimumIdle(1);
-    config.setPoolName("ledger");
-    config.setConnectionTimeout(BUSY_MILLIS);
-    HikariDataSource pool = new HikariDataSource(config);
-    Shadow shadow = Shadow.open(folder);
-    Ledger ledger = new Ledger(pool, Jdbi.create(pool), shadow, clock);
-    try {
-      shadow.check(ledger);
-    } catch (RuntimeException e) {
-      ledger.close();
-      throw e;
-    }
-    return ledger;
+    AtomicReference<@Nullable LedgerDamaged> damage = new AtomicReference<>();
+    return new Ledger(
+        EmbeddedEngine.open(folder, clock, found -> note(damage, found)), damage, clock);
   }
 
-  private static SQLiteConfig sqlite() {
-    SQLiteConfig config = new SQLiteConfig();
-    config.setJournalMode(SQLiteConfig.JournalMode.WAL);
-    config.setSynchronous(SQLiteConfig.SynchronousMode.FULL);
-    config.setTransactionMode(SQLiteConfig.TransactionMode.IMMEDIATE);
-    config.setBusyTimeout(BUSY_MILLIS);
-    config.enforceForeignKeys(true);
-    // What is purged is overwritten with zeros, not only let go of.
-    config.setPragma(SQLiteConfig.Pragma.SECURE_DELETE, "true");
-    return config;
+  /**
+   * Opens a store that several nodes share, and makes or upgrades it where needed. Everything in it
+   * is written with the database's time, so that leases mean the same to all.
+   */
+  public static Ledger open(SharedStore store, Clock clock) {
+    return new Ledger(PostgresEngine.open(store, clock, true), new AtomicReference<>(), clock);
   }
 
-  private static void migrate(SQLiteDataSource source, Path folder) {
-    try {
-      Flyway.configure()
-          .dataSource(source)
-          .locations("classpath:sql/sqlite/migrations")
-          .javaMigrations(new SealRows())
-          .loggers("slf4j")
-          .load()
-          .migrate();
-    } catch (FlywayException e) {
-      throw new LedgerUnavailable(
-          "the ledger in "
-              + folder
-              + " cannot be opened or upgraded; if it is damaged, restore it from a backup",
-          e);
-    }
+  /** A shared store that is written with the time of a clock. */
+  static Ledger openByClock(SharedStore store, Clock clock) {
+    return new Ledger(PostgresEngine.open(store, clock, false), new AtomicReference<>(), clock);
   }
 
   public Inbox inbox() {
@@ -174,24 +118,12 @@ public final class Ledger implements AutoCloseable {
 
   /** Runs the work in a transaction and returns after its commit was synced. */
   public <T extends @Nullable Object> T write(String actor, Function<Tx, T> work) {
-    Instant begun = clock.instant();
-    WriteWatch.End end = WriteWatch.End.WITHDRAWN;
-    try {
-      requireSound();
-      T value = committer.write(actor, work);
-      end = WriteWatch.End.COMMITTED;
-      return value;
-    } catch (LedgerUnavailable e) {
-      end = WriteWatch.End.FAILED;
-      throw noted(e);
-    } finally {
-      watch.ended(end, Duration.between(begun, clock.instant()));
-    }
+    return watched(() -> committer.write(actor, work));
   }
 
   /** Nothing is written to a file that is known to be damaged. */
   private void requireSound() {
-    LedgerDamaged found = damage;
+    LedgerDamaged found = damage.get();
     if (found != null && found.isFile()) {
       throw found.again();
     }
@@ -200,6 +132,30 @@ public final class Ledger implements AutoCloseable {
   /** From now on this one is told how writes end. */
   public void watch(WriteWatch told) {
     watch = told;
+  }
+
+  /**
+   * The same for work whose order among other writes does not matter, and that writes nothing on
+   * the trail: it waits for no turn.
+   */
+  public <T extends @Nullable Object> T writeAside(String actor, Function<Tx, T> work) {
+    return watched(() -> committer.writeAside(actor, work));
+  }
+
+  private <T extends @Nullable Object> T watched(Supplier<T> write) {
+    Instant begun = clock.instant();
+    WriteWatch.End end = WriteWatch.End.WITHDRAWN;
+    try {
+      requireSound();
+      T value = write.get();
+      end = WriteWatch.End.COMMITTED;
+      return value;
+    } catch (LedgerUnavailable e) {
+      end = WriteWatch.End.FAILED;
+      throw noted(e);
+    } finally {
+      watch.ended(end, Duration.between(begun, clock.instant()));
+    }
   }
 
   /**
@@ -220,7 +176,7 @@ public final class Ledger implements AutoCloseable {
   }
 
   <T extends @Nullable Object> T read(Function<Handle, T> query) {
-    try (Handle handle = jdbi.open()) {
+    try (Handle handle = engine.jdbi().open()) {
       return query.apply(handle);
     } catch (RuntimeException e) {
       throw noted(StoreFault.ofReading(e));
@@ -228,67 +184,53 @@ public final class Ledger implements AutoCloseable {
   }
 
   private RuntimeException noted(RuntimeException failure) {
-    if (failure instanceof LedgerDamaged found && (damage == null || found.isFile())) {
-      damage = found;
+    if (failure instanceof LedgerDamaged found) {
+      note(damage, found);
     }
     return failure;
   }
 
+  private static void note(AtomicReference<@Nullable LedgerDamaged> damage, LedgerDamaged found) {
+    damage.updateAndGet(known -> known == null || found.isFile() ? found : known);
+  }
+
   /** What was found damaged, in words; null where nothing was. */
   public @Nullable String damage() {
-    LedgerDamaged found = damage;
+    LedgerDamaged found = damage.get();
     return found == null ? null : found.what();
   }
 
   /**
-   * Has the database check its file; a large one beside the work. From when the file is found
-   * damaged nothing is written to it any more: what its senders are not told of, they keep.
+   * Has the store check itself; a large one beside the work. From when the file is found damaged
+   * nothing is written to it any more: what its senders are not told of, they keep.
    *
    * @throws LedgerDamaged where something is wrong with it
    */
   public void requireWhole() {
     try {
-      check.start();
+      engine.requireWhole();
     } catch (LedgerDamaged e) {
       throw noted(e);
     }
   }
 
-  /**
-   * Runs several queries that all see the store at one and the same moment. Writers are not held
-   * up: a transaction of the usual kind would be.
-   */
+  /** Runs several queries that all see the store at one and the same moment. */
   <T extends @Nullable Object> T snapshot(Function<Handle, T> queries) {
-    try (Handle handle = jdbi.open()) {
-      handle.execute("BEGIN DEFERRED");
-      try {
-        return queries.apply(handle);
-      } finally {
-        handle.execute("COMMIT");
-      }
+    try {
+      return engine.snapshot(queries);
     } catch (RuntimeException e) {
       throw noted(StoreFault.ofReading(e));
     }
   }
 
-  /**
-   * Brings everything into the store's file and empties the write-ahead log; false where a reader
-   * is in the way, for which writers are not kept waiting.
-   */
+  /** Whether what was deleted is in no log of the store's any more. */
   boolean emptyWriteAheadLog() {
-    return read(
-        handle -> {
-          handle.execute("PRAGMA busy_timeout = " + PATIENCE_MILLIS);
-          try {
-            return handle
-                    .createQuery("PRAGMA wal_checkpoint(TRUNCATE)")
-                    .map((rs, context) -> rs.getInt(1))
-                    .one()
-                == 0;
-          } finally {
-            handle.execute("PRAGMA busy_timeout = " + BUSY_MILLIS);
-          }
-        });
+    return engine.emptyWriteAheadLog();
+  }
+
+  /** What only one of the nodes on this store does at a time. */
+  public Duties duties() {
+    return engine.duties();
   }
 
   /**
@@ -303,7 +245,7 @@ public final class Ledger implements AutoCloseable {
   }
 
   Instant now() {
-    return clock.instant();
+    return engine.now();
   }
 
   /**
@@ -312,18 +254,21 @@ public final class Ledger implements AutoCloseable {
    * @throws LedgerDamaged at the first that is not as it was written
    */
   public void trail(@Nullable Long entry, @Nullable Instant since, Consumer<Trail.Event> each) {
-    read(
-        handle -> {
-          Iterator<Trail.Event> events = Trail.events(handle, entry, since);
-          Trail.Event before = null;
-          while (events.hasNext()) {
-            Trail.Event event = events.next();
-            Trail.check(handle, before, event);
-            each.accept(event);
-            before = event;
-          }
-          return true;
-        });
+    try {
+      engine.walk(
+          handle -> {
+            Iterator<Trail.Event> events = Trail.events(handle, entry, since);
+            Trail.Event before = null;
+            while (events.hasNext()) {
+              Trail.Event event = events.next();
+              Trail.check(handle, before, event);
+              each.accept(event);
+              before = event;
+            }
+          });
+    } catch (RuntimeException e) {
+      throw noted(StoreFault.ofReading(e));
+    }
   }
 
   /**
@@ -341,14 +286,12 @@ public final class Ledger implements AutoCloseable {
   }
 
   public Trail.Verdict verifyTrail() {
-    return read(Trail::verify);
+    return snapshot(Trail::verify);
   }
 
   @Override
   public void close() {
-    check.close();
     committer.close();
-    pool.close();
-    shadow.close();
+    engine.close();
   }
 }

@@ -26,7 +26,7 @@ import org.sqlite.SQLiteUpdateListener;
  * anew before the commit of the transaction that touched it, and compared whenever the row is read.
  * The columns of a claim are left out: they change often and say nothing of a result.
  */
-final class Seals implements SQLiteUpdateListener, AutoCloseable {
+final class Seals implements SQLiteUpdateListener, Sealing {
   static final Set<String> SEALED = Set.of("submission", "entry", "attempt", "destination");
 
   private static final String COLUMN = "seal";
@@ -69,8 +69,8 @@ final class Seals implements SQLiteUpdateListener, AutoCloseable {
     }
   }
 
-  /** Seals what the transaction changed; the last thing before its commit. */
-  void seal() {
+  @Override
+  public void seal() {
     try {
       for (Row row : Set.copyOf(open)) {
         seal(row);
@@ -107,8 +107,8 @@ final class Seals implements SQLiteUpdateListener, AutoCloseable {
     return known;
   }
 
-  /** Forgets what a transaction changed that was rolled back. */
-  void forget() {
+  @Override
+  public void forget() {
     open.clear();
   }
 

@@ -13,6 +13,7 @@ import java.util.HexFormat;
 import java.util.Locale;
 import java.util.regex.Matcher;
 import java.util.regex.Pattern;
+import org.jdbi.v3.core.Jdbi;
 import org.slf4j.Logger;
 import org.slf4j.LoggerFactory;
 
@@ -66,13 +67,13 @@ final class Shadow implements AutoCloseable {
   /**
    * @throws LedgerDamaged where the store does not lead through what was noted
    */
-  void check(Ledger ledger) {
+  void check(Jdbi jdbi) {
     Matcher line = LINE.matcher(read());
     if (!line.matches()) {
       return; // Nothing was noted yet.
     }
     long seq = Long.parseLong(line.group(1));
-    String hash = ledger.read(handle -> Trail.hashAt(handle, seq).orElse(null));
+    String hash = jdbi.withHandle(handle -> Trail.hashAt(handle, seq).orElse(null));
     if (hash == null) {
       throw new LedgerDamaged(
           "its trail ends before event "

@@ -3,9 +3,10 @@
 package dev.cistern.ledger;
 
 import java.sql.SQLException;
-import java.sql.SQLTransientConnectionException;
+import java.util.List;
 import java.util.Set;
 import java.util.regex.Pattern;
+import org.jdbi.v3.core.ConnectionException;
 import org.jspecify.annotations.Nullable;
 import org.sqlite.SQLiteErrorCode;
 import org.sqlite.SQLiteException;
@@ -38,6 +39,19 @@ final class StoreFault {
 
   /** Our statements are tried out: what they name is missing only where the schema was changed. */
   private static final Pattern NO_SUCH = Pattern.compile("no such |has no column|malformed");
+
+  /** The connection is gone, or the server ends it: codes of the standard and of PostgreSQL. */
+  private static final List<String> CONNECTION = List.of("08", "57P", "25P03", "25P04");
+
+  /**
+   * The server is full, too busy, or broken, takes no writes, lets us in no more, or waited for a
+   * lock in vain: the transaction was not kept.
+   */
+  private static final List<String> SERVER =
+      List.of("53", "58", "40001", "40P01", "55P03", "25006", "57014", "XX", "28");
+
+  /** PostgreSQL found a page or an index that is not as it was written. */
+  private static final List<String> CORRUPT = List.of("XX001", "XX002");
 
   private static final String NOT_WRITTEN =
       "the ledger could not be written; nothing of it was kept";
@@ -73,7 +87,7 @@ final class StoreFault {
       if (told != null) {
         return told;
       }
-      noConnection |= cause instanceof SQLTransientConnectionException;
+      noConnection |= cause instanceof ConnectionException;
     }
     return noConnection ? new LedgerUnavailable(words, failure) : failure;
   }
@@ -90,9 +104,40 @@ final class StoreFault {
     if (NO_SUCH.matcher(String.valueOf(said.getMessage())).find()) {
       return LedgerDamaged.tables(failure);
     }
+    if (begins(said, CORRUPT)) {
+      return LedgerDamaged.file("cannot be read everywhere (" + said.getSQLState() + ")", failure);
+    }
+    if (begins(said, CONNECTION) || begins(said, SERVER)) {
+      return new LedgerUnavailable(words + " (" + said.getSQLState() + ")", failure);
+    }
     return isKind(PASSING, code)
         ? new LedgerUnavailable(words + " (" + code.name() + ")", failure)
         : null;
+  }
+
+  /** Whether the connection is gone, so that another one may do. */
+  static boolean isConnection(Throwable failure) {
+    for (Throwable cause = failure; cause != null; cause = cause.getCause()) {
+      if (cause instanceof SQLException sql && begins(sql, CONNECTION)) {
+        return true;
+      }
+    }
+    return false;
+  }
+
+  /** Whether a lock was waited for in vain. */
+  static boolean isTimeout(Throwable failure) {
+    for (Throwable cause = failure; cause != null; cause = cause.getCause()) {
+      if (cause instanceof SQLException sql && "55P03".equals(sql.getSQLState())) {
+        return true;
+      }
+    }
+    return false;
+  }
+
+  private static boolean begins(SQLException said, List<String> with) {
+    String state = said.getSQLState();
+    return state != null && with.stream().anyMatch(state::startsWith);
   }
 
   private static boolean isKind(Set<SQLiteErrorCode> kinds, SQLiteErrorCode code) {

@@ -34,6 +34,9 @@ public final class Trail {
 
   /** The end of the chain, moved on by each append within one transaction. */
   public static final class Chain {
+    /** Of work that writes nothing on the trail. */
+    static final Chain NONE = new Chain(-1, START);
+
     private long seq;
     private byte[] hash;
 
@@ -42,11 +45,14 @@ public final class Trail {
       this.hash = hash;
     }
 
-    /** Notes the end of the chain beside the store, after a commit that moved it on. */
-    void noteIfMoved(Chain before, Shadow shadow) {
-      if (seq != before.seq) {
-        shadow.note(seq, hash);
-      }
+    /** Notes the end of the chain beside the store. */
+    void note(Shadow shadow) {
+      shadow.note(seq, hash);
+    }
+
+    /** Whether there is an event at its end, and another one than at the end of the other. */
+    boolean isNewTo(Chain other) {
+      return seq > 0 && seq != other.seq;
     }
 
     Chain copy() {
@@ -177,6 +183,10 @@ public final class Trail {
       @Nullable String detail,
       @Nullable String payload) {
     Chain chain = tx.chain();
+    if (chain == Chain.NONE) {
+      throw new IllegalStateException(
+          "the event " + event + " needs a turn; write it with Ledger.write");
+    }
     byte[] salt = payload == null ? null : new byte[16];
     byte[] payloadHash = null;
     if (payload != null && salt != null) {
@@ -187,13 +197,13 @@ public final class Trail {
         new Event(
             chain.seq + 1,
             tx.now(),
-            tx.actor(),
+            PlainText.of(tx.actor()),
             event,
             submission,
             entry,
             from == null ? null : from.code(),
             to == null ? null : to.code(),
-            detail,
+            detail == null ? null : PlainText.of(detail),
             payloadHash,
             START);
     byte[] hash = next.hashAfter(chain.hash);
@@ -207,7 +217,7 @@ public final class Trail {
         .bind("entry", entry)
         .bind("from", next.from())
         .bind("to", next.to())
-        .bind("detail", detail)
+        .bind("detail", next.detail())
         .bind("payloadHash", payloadHash)
         .bind("hash", hash)
         .execute();

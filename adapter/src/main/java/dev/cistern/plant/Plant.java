@@ -12,6 +12,7 @@ import dev.cistern.fhir.CodeBook;
 import dev.cistern.fhir.FhirSettings;
 import dev.cistern.fhir.InterpretationTable;
 import dev.cistern.ledger.Ledger;
+import dev.cistern.ledger.SharedStore;
 import dev.cistern.refine.Feeds;
 import dev.cistern.refine.Refinery;
 import dev.cistern.refine.Replay;
@@ -38,7 +39,7 @@ public record Plant(
     Feeds feeds = Feeds.read(settings);
     Policy policy = policy(settings);
     FhirSettings fhir = fhir(settings, policy);
-    Ledger ledger = Ledger.open(settings.data(), clock);
+    Ledger ledger = ledger(settings, clock);
     Refinery refinery = new Refinery(Checks.under(policy), ledger.clocks()::before);
     return new Plant(
         settings,
@@ -49,6 +50,14 @@ public record Plant(
         new Replay(ledger, feeds, refinery),
         fhir,
         Postbox.open(settings, fhir, ledger, clock, random));
+  }
+
+  /** The ledger that the settings name: in a folder, or in a database. */
+  public static Ledger ledger(Settings settings, Clock clock) {
+    Settings.Shared store = settings.store();
+    return store == null
+        ? Ledger.open(settings.data(), clock)
+        : Ledger.open(new SharedStore(store.url(), store.user(), store.password()), clock);
   }
 
   /** The policy that the settings name, with the check digits of the site's patient numbers. */

@@ -6,8 +6,10 @@ import dev.cistern.alarm.Alarm;
 import dev.cistern.config.Settings;
 import dev.cistern.console.access.BeyondLoopback;
 import dev.cistern.intake.Intake;
+import dev.cistern.ledger.Duties;
 import dev.cistern.ledger.Filing;
 import dev.cistern.ledger.Purge;
+import dev.cistern.plant.NodeName;
 import dev.cistern.plant.Plant;
 import dev.cistern.plant.Retention;
 import dev.cistern.plant.StoreLock;
@@ -62,6 +64,7 @@ public final class Adapter implements AutoCloseable {
 
   private static Adapter start(Plant plant, StoreLock lock) {
     String actor = "node " + plant.settings().node();
+    new NodeName(plant.ledger().duties(), plant.settings().node()).take();
     plant.ledger().requireWhole();
     int dropped = plant.ledger().inbox().dropUnfinished(actor);
     if (dropped > 0) {
@@ -78,7 +81,8 @@ public final class Adapter implements AutoCloseable {
     try {
       // The door opens last: a form that comes earlier would find no route behind it.
       Door door =
-          Door.open(plant.settings().http(), front.filters(), front.servlets(plant, heads, sftp, actor));
+          Door.open(
+              plant.settings().http(), front.filters(), front.servlets(plant, heads, sftp, actor));
       return new Adapter(lock, camel, door, heads, plant.settings());
     } catch (RuntimeException e) {
       camel.stop();
@@ -99,8 +103,7 @@ public final class Adapter implements AutoCloseable {
   }
 
   private static CamelContext context(
-      Plant plant, Front front, HeadShipper heads, SftpRoutes sftp, String actor)
-      throws Exception {
+      Plant plant, Front front, HeadShipper heads, SftpRoutes sftp, String actor) throws Exception {
     Settings settings = plant.settings();
     DefaultCamelContext camel = new DefaultCamelContext();
     camel.getCamelContextExtension().setName("cistern");
@@ -156,7 +159,18 @@ public final class Adapter implements AutoCloseable {
     Settings.Retention rule = plant.settings().retention();
     if (!rule.off()) {
       Retention retention = new Retention(rule, new Purge(plant.ledger()), plant.clock(), actor);
-      all.add(new Upkeep("retention", Duration.ofHours(1), retention));
+      Duties duties = plant.ledger().duties();
+      Runnable one =
+          () -> {
+            if (duties.mine("retention")) {
+              retention.run();
+            }
+          };
+      all.add(new Upkeep("retention", Duration.ofHours(1), one));
+    }
+    if (plant.settings().store() != null) {
+      NodeName name = new NodeName(plant.ledger().duties(), plant.settings().node());
+      all.add(new Upkeep("keep-name", Duration.ofSeconds(15), name));
     }
     if (!plant.settings().trail().ship().isEmpty()) {
       all.add(new Upkeep("ship-heads", HeadShipper.LOOK, heads));

@@ -82,7 +82,8 @@ final class FhirPost extends HttpServlet {
       answer(
           response,
           503,
-          new Issue("error", "transient", "Nothing was kept: the store cannot be written. Repeat."));
+          new Issue(
+              "error", "transient", "Nothing was kept: the store cannot be written. Repeat."));
       return;
     } catch (RuntimeException e) {
       log.error("a post of {} was not kept: {}", source.name(), e.getClass().getName());

@@ -75,9 +75,9 @@ record Front(Assets assets, Pages pages, BedsidePages bedside, Seal seal, Access
   }
 
   /** What answers beside the routes, by path. */
-  Map<String, HttpServlet> servlets(
-      Plant plant, HeadShipper heads, SftpRoutes sftp, String actor) {
-    StatusServlet status = new StatusServlet(plant.ledger(), new Readiness(plant, heads, sftp::troubles, actor));
+  Map<String, HttpServlet> servlets(Plant plant, HeadShipper heads, SftpRoutes sftp, String actor) {
+    StatusServlet status =
+        new StatusServlet(plant.ledger(), new Readiness(plant, heads, sftp::troubles, actor));
     Map<String, HttpServlet> servlets = new LinkedHashMap<>(Console.servlets(plant, pages));
     servlets.put("/health/*", status);
     servlets.put("/entries/*", status);

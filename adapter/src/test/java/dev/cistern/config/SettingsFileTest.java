@@ -54,6 +54,11 @@ class SettingsFileTest {
     Map<String, Key> keys = new TreeMap<>();
     keys.put("node", new Key("elm-2", "elm-2", Settings::node));
     keys.put("data", new Key("./store", folder.resolve("store"), Settings::data));
+    keys.put(
+        "store.url",
+        new Key("jdbc:postgresql://h/d", "jdbc:postgresql://h/d", s -> shared(s).url()));
+    keys.put("store.user", new Key("elm", "elm", s -> shared(s).user()));
+    keys.put("store.password", new Key("${SECRET}", "secret", s -> shared(s).password().get()));
     keys.put("mappings", new Key("./maps", folder.resolve("maps"), Settings::mappings));
     keys.put("codes", new Key("./codes.csv", folder.resolve("codes.csv"), Settings::codes));
     keys.put("policy", new Key("./policy.yaml", folder.resolve("policy.yaml"), Settings::policy));
@@ -167,8 +172,7 @@ class SettingsFileTest {
         new Key("./hosts", folder.resolve("hosts"), s -> server(s).knownHosts()));
     keys.put("sources.server.key", new Key("./k", folder.resolve("k"), s -> key(s).path()));
     keys.put(
-        "sources.server.keyPassword",
-        new Key("${SECRET}", "secret", s -> key(s).password().get()));
+        "sources.server.keyPassword", new Key("${SECRET}", "secret", s -> key(s).password().get()));
     keys.put(
         "sources.server.password", new Key("${SECRET}", "secret", s -> server(s).password().get()));
     keys.put("sources.bind", new Key("0.0.0.0", "0.0.0.0", s -> listener(s).bind()));
@@ -306,6 +310,9 @@ class SettingsFileTest {
     } else if (path.startsWith("fhir.tls.") && path.endsWith("store")) {
       set(tree, path + "Password", "${SECRET}");
     }
+    if (path.startsWith("store.")) {
+      set(tree, "store.url", "jdbc:postgresql://h/c");
+    }
     if (isOfListeners(path)) {
       asListener(tree);
     }
@@ -326,6 +333,10 @@ class SettingsFileTest {
     }
     set(tree, path, value);
     return read(tree.toString());
+  }
+
+  private static Settings.Shared shared(Settings settings) {
+    return java.util.Objects.requireNonNull(settings.store());
   }
 
   private static void asListener(com.fasterxml.jackson.databind.node.ObjectNode tree) {
@@ -546,8 +557,7 @@ class SettingsFileTest {
         .isEqualTo("this needs either a key or a password");
     assertThat(problem(elsewhere + server.formatted(", password: open")).message())
         .contains("a secret must not stand in this file");
-    assertThat(
-            problem(elsewhere + server.formatted(", key: ./k") + "    done: a/b\n").message())
+    assertThat(problem(elsewhere + server.formatted(", key: ./k") + "    done: a/b\n").message())
         .contains("without a slash");
     assertThat(problem(SMALL + "    server: { host: h, user: u, knownHosts: ./k }\n").message())
         .isEqualTo("a source of kind folder has no server; it belongs to kind sftp");

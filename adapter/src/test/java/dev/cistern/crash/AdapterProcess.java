@@ -63,6 +63,21 @@ final class AdapterProcess {
     return new AdapterProcess(site, port, messages);
   }
 
+  /**
+   * One of several nodes on a store that they share.
+   *
+   * @param store the address of the database
+   */
+  static AdapterProcess node(Path site, URI fhir, String name, String store) throws IOException {
+    AdapterProcess node = at(site, fhir);
+    Path settings = site.resolve("cistern.yaml");
+    Files.writeString(
+        settings,
+        Files.readString(settings)
+            .replace("node: crash-test", "node: " + name + "\nstore: { url: \"" + store + "\" }"));
+    return node;
+  }
+
   static Path jar() {
     Path jar = Path.of(System.getProperty("cistern.jar", "target/cistern.jar")).toAbsolutePath();
     if (!Files.exists(jar)) {

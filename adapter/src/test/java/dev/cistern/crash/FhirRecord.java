@@ -81,11 +81,14 @@ final class FhirRecord implements AutoCloseable {
    * @param log what the adapter logged
    */
   Evidence evidence(Path data, String log, List<HandedOver> history) throws Exception {
+    return evidence(LedgerRows.read(ledger(data)), log, history);
+  }
+
+  Evidence evidence(LedgerRows ledger, String log, List<HandedOver> history) throws Exception {
     List<Evidence.Written> written = new ArrayList<>();
     written.add(new Evidence.Written("the log", log));
     front.requests().forEach(r -> written.add(new Evidence.Written("an address", r)));
-    return new Evidence(
-        history, view.observations(), LedgerRows.read(ledger(data)), written, People.secrets());
+    return new Evidence(history, view.observations(), ledger, written, People.secrets());
   }
 
   @Override

@@ -58,6 +58,7 @@ final class Bench implements AutoCloseable {
             folder.resolve("cistern.yaml"),
             "alder-vale-1",
             folder,
+            null,
             folder,
             null,
             null,

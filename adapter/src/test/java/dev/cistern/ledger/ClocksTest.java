@@ -16,6 +16,7 @@ import org.junit.jupiter.api.BeforeEach;
 import org.junit.jupiter.api.Test;
 import org.junit.jupiter.api.io.TempDir;
 
+@EachEngine
 class ClocksTest {
   private static final String DEVICE = "AV-0012";
 

@@ -14,6 +14,7 @@ import org.junit.jupiter.api.BeforeEach;
 import org.junit.jupiter.api.Test;
 import org.junit.jupiter.api.io.TempDir;
 
+@EachEngine
 class DeskTest {
   private static final String NURSE = "user informatics nurse";
 

@@ -19,6 +19,7 @@ import org.junit.jupiter.params.ParameterizedTest;
 import org.junit.jupiter.params.provider.CsvSource;
 
 /** The first exam of these tests was measured on 2026-03-14 at 09:05 (+01:00). */
+@EachEngine
 class ExamNumbersTest {
   @TempDir Path folder;
   private Store store;

@@ -26,6 +26,7 @@ import org.junit.jupiter.params.provider.ValueSource;
  * between. The model knows nothing but how a sender orders versions: by revision, and without one
  * by status.
  */
+@EachEngine
 class HistoryModelTest {
   private static final List<String> EXAMS = List.of("0001", "0002");
   private static final List<Status> STATUSES =

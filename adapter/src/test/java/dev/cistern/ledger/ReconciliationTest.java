@@ -15,6 +15,7 @@ import org.junit.jupiter.api.BeforeEach;
 import org.junit.jupiter.api.Test;
 import org.junit.jupiter.api.io.TempDir;
 
+@EachEngine
 class ReconciliationTest {
   @TempDir Path folder;
   private Store store;

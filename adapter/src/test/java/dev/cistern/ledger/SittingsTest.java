@@ -29,6 +29,7 @@ import org.junit.jupiter.params.ParameterizedTest;
 import org.junit.jupiter.params.provider.ValueSource;
 
 /** Several scans of one exam, of which one is accepted at most. */
+@EachEngine
 class SittingsTest {
   private Store store;
 

@@ -33,6 +33,7 @@ final class Store implements AutoCloseable {
 
   final TestClock clock;
   final Ledger ledger;
+  private static On on = On.SQLITE;
   private int submissions;
 
   private Store(Ledger ledger, TestClock clock) {
@@ -45,7 +46,12 @@ final class Store implements AutoCloseable {
   }
 
   static Store in(Path folder, TestClock clock) {
-    return new Store(Ledger.open(folder, clock), clock);
+    return new Store(on.open(folder, clock), clock);
+  }
+
+  /** On which engine stores are opened from now on. */
+  static void use(On engine) {
+    on = engine;
   }
 
   /** A submission of some bytes of its own. */

@@ -327,6 +327,7 @@ class AdapterJpaIT {
         folder.resolve("cistern.yaml"),
         "alder-vale-it",
         folder.resolve("data"),
+        null,
         Path.of("..", "mappings").toAbsolutePath().normalize(),
         null,
         null,

@@ -142,7 +142,8 @@ class FhirPostTest {
         bundle(
             "{\"resourceType\":\"Patient\",\"id\":\"1\"}",
             observation("OAK-3", "9990000018", mL("120")),
-            observation("OAK-4", "9990000077", "{\"comparator\":\">\",\"value\":999,\"code\":\"mL\"}"),
+            observation(
+                "OAK-4", "9990000077", "{\"comparator\":\">\",\"value\":999,\"code\":\"mL\"}"),
             observation("OAK-5", "9990000018", "{\"value\":120,\"code\":\"mmol\"}"));
     HttpResponse<String> answer = post("/fhir-in/middle", TYPE, body);
     assertThat(answer.statusCode()).isEqualTo(201);

@@ -29,7 +29,10 @@ class ReadinessTest {
       plant.postbox().delivery().deliver();
       Readiness.Found found =
           new Readiness(
-                  plant, HeadShipper.of(plant.settings(), plant.ledger(), plant.clock()), java.util.Map::of, "test")
+                  plant,
+                  HeadShipper.of(plant.settings(), plant.ledger(), plant.clock()),
+                  java.util.Map::of,
+                  "test")
               .look();
       assertThat(found.ready()).as("a pause alone is no reason to restart us").isTrue();
       JsonNode json = Json.tree(found.json());

@@ -21,7 +21,8 @@ class SftpRouteTest {
   private @TempDir Path folder;
 
   @Test
-  void files_of_another_host_are_delivered_and_a_host_that_is_away_is_said_to_be() throws Exception {
+  void files_of_another_host_are_delivered_and_a_host_that_is_away_is_said_to_be()
+      throws Exception {
     Path inbox = Files.createDirectories(server.resolve("scans"));
     try (OpenSsh ssh = OpenSsh.start(server);
         Site site = Site.startWith(folder, source(ssh, inbox), "9990000018")) {

@@ -101,9 +101,7 @@ public final class OpenSsh implements AutoCloseable {
             .redirectErrorStream(true)
             .redirectOutput(ProcessBuilder.Redirect.appendTo(log))
             .start();
-    Awaitility.await()
-        .atMost(Duration.ofSeconds(20))
-        .until(() -> answers() || !fresh.isAlive());
+    Awaitility.await().atMost(Duration.ofSeconds(20)).until(() -> answers() || !fresh.isAlive());
     if (!fresh.isAlive()) {
       throw new AssertionError(Files.readString(log.toPath()));
     }

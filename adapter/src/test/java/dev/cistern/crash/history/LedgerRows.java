@@ -77,9 +77,20 @@ public record LedgerRows(
     if (!Files.exists(file)) {
       throw new IOException("there is no ledger at " + file);
     }
-    try (Connection connection = DriverManager.getConnection("jdbc:sqlite:" + file);
+    return read("jdbc:sqlite:" + file);
+  }
+
+  /**
+   * @param store the address of a store, of either kind
+   */
+  public static LedgerRows read(String store) throws SQLException {
+    try (Connection connection = DriverManager.getConnection(store);
         Statement statement = connection.createStatement()) {
-      statement.execute("PRAGMA busy_timeout = 30000");
+      if (store.startsWith("jdbc:sqlite:")) {
+        statement.execute("PRAGMA busy_timeout = 30000");
+      } else {
+        connection.setTransactionIsolation(Connection.TRANSACTION_REPEATABLE_READ);
+      }
       connection.setAutoCommit(false);
       LedgerRows rows =
           new LedgerRows(
@@ -102,13 +113,20 @@ public record LedgerRows(
 
   /** Whether nothing is on its way any more. */
   public static boolean quiet(Path file) throws SQLException {
+    return quiet("jdbc:sqlite:" + file);
+  }
+
+  /** The same of a store at an address. */
+  public static boolean quiet(String store) throws SQLException {
     String open =
         "SELECT (SELECT COUNT(*) FROM submission WHERE state <> 'refined')"
             + " + (SELECT COUNT(*) FROM entry WHERE state IN ('ready', 'waiting'))"
             + " + (SELECT COUNT(*) FROM destination WHERE state <> 'open') AS n";
-    try (Connection connection = DriverManager.getConnection("jdbc:sqlite:" + file);
+    try (Connection connection = DriverManager.getConnection(store);
         Statement statement = connection.createStatement()) {
-      statement.execute("PRAGMA busy_timeout = 30000");
+      if (store.startsWith("jdbc:sqlite:")) {
+        statement.execute("PRAGMA busy_timeout = 30000");
+      }
       return all(statement, open, rs -> rs.getLong("n")).equals(List.of(0L));
     }
   }

@@ -1,0 +1,6 @@
+SELECT COUNT(*) FROM (
+  SELECT 1 FROM entry
+  WHERE state = 'rejected'
+  AND code = :code AND source = :source
+    AND urgency >= :atLeast AND received_at >= :since
+  LIMIT :limit) AS found

@@ -1,0 +1,1 @@
+SELECT COALESCE(current_schema(), '')

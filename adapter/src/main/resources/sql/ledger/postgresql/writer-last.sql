@@ -1,0 +1,1 @@
+SELECT turn FROM writer WHERE id = :writer

@@ -1,0 +1,1 @@
+DELETE FROM writer WHERE seen_at < :before
