@@ -3,21 +3,26 @@
 package dev.cistern.cli;
 
 import dev.cistern.check.Policy;
+import dev.cistern.config.SecretFiles;
 import dev.cistern.config.Settings;
 import dev.cistern.config.SettingsFile;
+import dev.cistern.console.access.BeyondLoopback;
 import dev.cistern.fhir.CodeRow;
 import dev.cistern.fhir.FhirSettings;
 import dev.cistern.mapping.Format;
 import dev.cistern.mapping.Mapping;
 import dev.cistern.plant.Plant;
+import dev.cistern.plant.PrivateFolder;
 import dev.cistern.scan.CisternException;
 import dev.cistern.wire.Credentials;
+import dev.cistern.wire.ListenerCertificates;
 import java.nio.file.Path;
 import java.time.Clock;
 import java.util.ArrayList;
 import java.util.LinkedHashSet;
 import java.util.List;
 import java.util.Set;
+import java.util.stream.Stream;
 import picocli.CommandLine.Command;
 import picocli.CommandLine.Option;
 
@@ -87,14 +92,19 @@ final class CheckCommand extends WithHelp {
                 + " must have the format json");
       }
     }
-    for (Credentials.Remark remark :
-        Credentials.check(settings.fhir(), Clock.systemUTC().instant())) {
+    BeyondLoopback.readable(settings).ifPresent(warnings::add);
+    List<Credentials.Remark> remarks = new ArrayList<>();
+    remarks.addAll(Credentials.check(settings.fhir(), Clock.systemUTC().instant()));
+    remarks.addAll(ListenerCertificates.check(settings, Clock.systemUTC().instant()));
+    for (Credentials.Remark remark : remarks) {
       if (remark.problem()) {
         problems.add(settings.file() + ": " + remark.words());
       } else {
         warnings.add(remark.words());
       }
     }
+    warnings.addAll(
+        PrivateFolder.remarks(Stream.concat(Stream.of(settings.data()), SecretFiles.of(settings))));
     Policy policy = tried(() -> Plant.policy(settings));
     FhirSettings fhir =
         tried(() -> Plant.fhir(settings, policy == null ? Policy.shipped() : policy));

@@ -4,6 +4,8 @@ package dev.cistern.cli;
 
 import dev.cistern.plant.Plant;
 import dev.cistern.route.Adapter;
+import dev.cistern.scan.CisternException;
+import java.util.List;
 import java.util.concurrent.CountDownLatch;
 import picocli.CommandLine.Command;
 
@@ -15,6 +17,11 @@ final class RunCommand extends OnLedger {
 
   @Override
   public Integer call() throws InterruptedException {
+    String format = System.getenv("CISTERN_LOG_FORMAT");
+    if (format != null && !List.of("text", "json").contains(format)) {
+      throw new CisternException(
+          "CISTERN_LOG_FORMAT is \"" + format + "\"; it must be text or json.");
+    }
     CountDownLatch stop = new CountDownLatch(1);
     CountDownLatch stopped = new CountDownLatch(1);
     try (Plant plant = open();

@@ -47,8 +47,12 @@ public record Settings(
     }
   }
 
-  /** Where the adapter listens. */
-  public record Http(String bind, int port, int largestForm) {}
+  /**
+   * Where the adapter listens.
+   *
+   * @param tls a PKCS #12 file with its certificate and key; null for a plain connection
+   */
+  public record Http(String bind, int port, int largestForm, @Nullable KeyFile tls) {}
 
   /**
    * Who is asked who they are, and for how long that holds.

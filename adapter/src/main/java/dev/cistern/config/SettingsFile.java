@@ -86,7 +86,8 @@ public final class SettingsFile {
         new Settings.Http(
             text("/http/bind", "127.0.0.1"),
             number("/http/port", 8085),
-            number("/http/largestForm", 262_144)),
+            number("/http/largestForm", 262_144),
+            has("/http/tls") ? keyFile("/http/tls/keystore", "/http/tls/password") : null),
         access(),
         alarm(),
         fhir(),

@@ -39,7 +39,9 @@ public record Plant(
     Feeds feeds = Feeds.read(settings);
     Policy policy = policy(settings);
     FhirSettings fhir = fhir(settings, policy);
+    PrivateFolder.make(settings.data());
     Ledger ledger = ledger(settings, clock);
+    PrivateFolder.close(settings.data());
     Refinery refinery = new Refinery(Checks.under(policy), ledger.clocks()::before);
     return new Plant(
         settings,

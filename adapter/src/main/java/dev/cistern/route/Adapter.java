@@ -20,6 +20,7 @@ import dev.cistern.scan.CisternException;
 import dev.cistern.scan.Finding;
 import dev.cistern.ship.HeadShipper;
 import dev.cistern.work.MappingDesk;
+import dev.cistern.work.MappingReload;
 import java.time.Duration;
 import java.util.ArrayList;
 import java.util.List;
@@ -52,6 +53,7 @@ public final class Adapter implements AutoCloseable {
 
   /** Starts everything; returns when it is ready. */
   public static Adapter start(Plant plant) {
+    BeyondLoopback.readable(plant.settings()).ifPresent(log::warn);
     BeyondLoopback.refuseUnlessAsked(plant.settings(), plant.ledger().accounts());
     StoreLock lock = StoreLock.take(plant.settings().data());
     try {
@@ -72,17 +74,19 @@ public final class Adapter implements AutoCloseable {
           "{} submissions were cut off before they were answered; their senders still have them",
           dropped);
     }
-    new MappingDesk(plant).noteFiles(actor);
+    MappingDesk mappings = new MappingDesk(plant);
+    mappings.noteFiles(actor);
+    MappingReload reload = new MappingReload(plant, mappings, actor);
     plant.ledger().outbox().release(actor);
     HeadShipper heads = HeadShipper.of(plant.settings(), plant.ledger(), plant.clock());
     Front front = Front.of(plant, actor);
     SftpRoutes sftp = SftpRoutes.of(plant, actor);
-    CamelContext camel = started(plant, front, heads, sftp, actor);
+    CamelContext camel = started(plant, front, heads, sftp, reload, actor);
     try {
       // The door opens last: a form that comes earlier would find no route behind it.
       Door door =
           Door.open(
-              plant.settings().http(), front.filters(), front.servlets(plant, heads, sftp, actor));
+              plant.settings().http(), front.filters(), front.servlets(plant, heads, sftp, reload, actor));
       return new Adapter(lock, camel, door, heads, plant.settings());
     } catch (RuntimeException e) {
       camel.stop();
@@ -91,9 +95,14 @@ public final class Adapter implements AutoCloseable {
   }
 
   private static CamelContext started(
-      Plant plant, Front front, HeadShipper heads, SftpRoutes sftp, String actor) {
+      Plant plant,
+      Front front,
+      HeadShipper heads,
+      SftpRoutes sftp,
+      MappingReload reload,
+      String actor) {
     try {
-      CamelContext camel = context(plant, front, heads, sftp, actor);
+      CamelContext camel = context(plant, front, heads, sftp, reload, actor);
       camel.start();
       return camel;
     } catch (Exception e) {
@@ -103,7 +112,13 @@ public final class Adapter implements AutoCloseable {
   }
 
   private static CamelContext context(
-      Plant plant, Front front, HeadShipper heads, SftpRoutes sftp, String actor) throws Exception {
+      Plant plant,
+      Front front,
+      HeadShipper heads,
+      SftpRoutes sftp,
+      MappingReload reload,
+      String actor)
+      throws Exception {
     Settings settings = plant.settings();
     DefaultCamelContext camel = new DefaultCamelContext();
     camel.getCamelContextExtension().setName("cistern");
@@ -129,7 +144,7 @@ public final class Adapter implements AutoCloseable {
             .toList();
     camel.addRoutes(new ErrorPolicy());
     camel.addRoutes(new WorkRoutes(refiner, plant.postbox().delivery(), settings.fhir().workers()));
-    camel.addRoutes(new UpkeepRoutes(upkeep(plant, heads, actor)));
+    camel.addRoutes(new UpkeepRoutes(upkeep(plant, heads, reload, actor)));
     camel.addRoutes(new FormRoutes(new FormPost(desk, settings, front)));
     camel.addRoutes(
         new AlarmRoutes(
@@ -154,8 +169,10 @@ public final class Adapter implements AutoCloseable {
     return camel;
   }
 
-  private static List<Upkeep> upkeep(Plant plant, HeadShipper heads, String actor) {
+  private static List<Upkeep> upkeep(
+      Plant plant, HeadShipper heads, MappingReload reload, String actor) {
     List<Upkeep> all = new ArrayList<>();
+    all.add(new Upkeep("mapping-files", Duration.ofSeconds(5), reload));
     Settings.Retention rule = plant.settings().retention();
     if (!rule.off()) {
       Retention retention = new Retention(rule, new Purge(plant.ledger()), plant.clock(), actor);
@@ -190,7 +207,7 @@ public final class Adapter implements AutoCloseable {
 
   /** The address of the HTTP server. */
   public String address() {
-    return "http://" + settings.http().bind() + ":" + door.port();
+    return (settings.http().tls() == null ? "http://" : "https://") + settings.http().bind() + ":" + door.port();
   }
 
   /** Stops taking, finishes what is under way, and lets go of the store. */

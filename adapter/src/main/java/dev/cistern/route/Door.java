@@ -16,10 +16,14 @@ import org.apache.camel.component.servlet.CamelHttpTransportServlet;
 import org.eclipse.jetty.ee10.servlet.FilterHolder;
 import org.eclipse.jetty.ee10.servlet.ServletContextHandler;
 import org.eclipse.jetty.ee10.servlet.ServletHolder;
+import org.eclipse.jetty.http.HttpVersion;
 import org.eclipse.jetty.server.HttpConfiguration;
 import org.eclipse.jetty.server.HttpConnectionFactory;
+import org.eclipse.jetty.server.SecureRequestCustomizer;
 import org.eclipse.jetty.server.Server;
 import org.eclipse.jetty.server.ServerConnector;
+import org.eclipse.jetty.server.SslConnectionFactory;
+import org.eclipse.jetty.util.ssl.SslContextFactory;
 import org.eclipse.jetty.util.thread.QueuedThreadPool;
 
 /** The HTTP server: form posts go to the Camel routes, everything else to plain servlets. */
@@ -49,8 +53,7 @@ final class Door implements AutoCloseable {
     Server server = new Server(threads);
     HttpConfiguration configuration = new HttpConfiguration();
     configuration.setSendServerVersion(false);
-    ServerConnector connector =
-        new ServerConnector(server, new HttpConnectionFactory(configuration));
+    ServerConnector connector = connector(server, http, configuration);
     connector.setHost(http.bind());
     connector.setPort(http.port());
     connector.setIdleTimeout(IDLE_MILLIS);
@@ -74,15 +77,48 @@ final class Door implements AutoCloseable {
     try {
       server.start();
     } catch (Exception e) {
-      throw new CisternException(
-          "Cannot listen on "
-              + http.bind()
-              + ":"
-              + http.port()
-              + "; is the port taken? Set http.port to another one, or to 0 for a free one.",
-          e);
+      letGo(server, e);
+      throw new CisternException(cannotListen(http), e);
     }
     return new Door(server, connector);
+  }
+
+  private static ServerConnector connector(
+      Server server, Settings.Http http, HttpConfiguration configuration) {
+    Settings.KeyFile keys = http.tls();
+    if (keys == null) {
+      return new ServerConnector(server, new HttpConnectionFactory(configuration));
+    }
+    SslContextFactory.Server tls = new SslContextFactory.Server();
+    tls.setKeyStoreType("PKCS12");
+    tls.setKeyStorePath(keys.path().toString());
+    tls.setKeyStorePassword(keys.password().get());
+    tls.setIncludeProtocols("TLSv1.2", "TLSv1.3");
+    // People may come by an address, which names no host.
+    configuration.addCustomizer(new SecureRequestCustomizer(false));
+    return new ServerConnector(
+        server,
+        new SslConnectionFactory(tls, HttpVersion.HTTP_1_1.asString()),
+        new HttpConnectionFactory(configuration));
+  }
+
+  /** Its servlets were begun before it listened. */
+  private static void letGo(Server server, Exception because) {
+    try {
+      server.stop();
+    } catch (Exception e) {
+      because.addSuppressed(e);
+    }
+  }
+
+  private static String cannotListen(Settings.Http http) {
+    Settings.KeyFile keys = http.tls();
+    return "Cannot listen on "
+        + http.bind()
+        + ":"
+        + http.port()
+        + "; is the port taken? Set http.port to another one, or to 0 for a free one."
+        + (keys == null ? "" : " Or " + keys.path() + " does not open: run check.");
   }
 
   /** A servlet that is built by hand has to be told what it says about itself. */

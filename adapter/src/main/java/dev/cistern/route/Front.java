@@ -19,6 +19,7 @@ import dev.cistern.plant.Plant;
 import dev.cistern.plant.Version;
 import dev.cistern.refine.MessageDesk;
 import dev.cistern.ship.HeadShipper;
+import dev.cistern.work.MappingReload;
 import jakarta.servlet.Filter;
 import jakarta.servlet.http.HttpServlet;
 import java.time.Duration;
@@ -75,9 +76,11 @@ record Front(Assets assets, Pages pages, BedsidePages bedside, Seal seal, Access
   }
 
   /** What answers beside the routes, by path. */
-  Map<String, HttpServlet> servlets(Plant plant, HeadShipper heads, SftpRoutes sftp, String actor) {
+  Map<String, HttpServlet> servlets(
+      Plant plant, HeadShipper heads, SftpRoutes sftp, MappingReload reload, String actor) {
     StatusServlet status =
-        new StatusServlet(plant.ledger(), new Readiness(plant, heads, sftp::troubles, actor));
+        new StatusServlet(
+            plant.ledger(), new Readiness(plant, heads, sftp::troubles, reload::troubles, actor));
     Map<String, HttpServlet> servlets = new LinkedHashMap<>(Console.servlets(plant, pages));
     servlets.put("/health/*", status);
     servlets.put("/entries/*", status);

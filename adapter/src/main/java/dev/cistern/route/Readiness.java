@@ -15,6 +15,8 @@ import dev.cistern.plant.Plant;
 import dev.cistern.ship.HeadShipper;
 import dev.cistern.wire.Credentials;
 import dev.cistern.wire.FhirHttp;
+import dev.cistern.wire.ListenerCertificates;
+import dev.cistern.work.MappingReload;
 import java.io.IOException;
 import java.time.Clock;
 import java.time.Duration;
@@ -40,22 +42,31 @@ final class Readiness {
   private final Settings.Fhir fhir;
   private final HeadShipper heads;
   private final Supplier<Map<String, SftpSource.Trouble>> folders;
+  private final Supplier<Map<String, MappingReload.Trouble>> mappings;
+
+  /** As they were at the start: these are in use. */
+  private final Map<String, Instant> listeners;
+
   private final Clock clock;
   private final String actor;
 
   /**
    * @param folders what is wrong with folders on other hosts, by source
+   * @param mappings why changed files of mappings are not in use, by mapping
    */
   Readiness(
       Plant plant,
       HeadShipper heads,
       Supplier<Map<String, SftpSource.Trouble>> folders,
+      Supplier<Map<String, MappingReload.Trouble>> mappings,
       String actor) {
     this.ledger = plant.ledger();
     this.postbox = plant.postbox();
     this.fhir = plant.settings().fhir();
     this.heads = heads;
     this.folders = folders;
+    this.listeners = ListenerCertificates.ends(plant.settings());
+    this.mappings = mappings;
     this.clock = plant.clock();
     this.actor = actor;
   }
@@ -85,6 +96,7 @@ final class Readiness {
               access(out);
               notShipped(out);
               notRead(out);
+              notUsed(out);
               out.writeEndObject();
             });
     return new Found(ready, json);
@@ -128,6 +140,18 @@ final class Readiness {
     out.writeEndArray();
   }
 
+  private void notUsed(JsonGenerator out) throws IOException {
+    out.writeArrayFieldStart("mappingsNotUsed");
+    for (Map.Entry<String, MappingReload.Trouble> each : mappings.get().entrySet()) {
+      out.writeStartObject();
+      out.writeStringField("mapping", each.getKey());
+      out.writeStringField("since", each.getValue().since().toString());
+      out.writeStringField("why", each.getValue().why());
+      out.writeEndObject();
+    }
+    out.writeEndArray();
+  }
+
   private void access(JsonGenerator out) throws IOException {
     FhirHttp.Expiry expiry = postbox.http().expiry();
     out.writeStringField("auth", fhir.auth().kind());
@@ -145,6 +169,7 @@ final class Readiness {
     List<String> warnings = new ArrayList<>();
     ending("our certificate", expiry.own(), warnings);
     ending("the server's certificate", expiry.server(), warnings);
+    listeners.forEach((name, until) -> ending("the certificate of " + name, until, warnings));
     return warnings;
   }
 

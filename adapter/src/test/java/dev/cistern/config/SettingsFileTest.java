@@ -65,6 +65,8 @@ class SettingsFileTest {
     keys.put("http.bind", new Key("0.0.0.0", "0.0.0.0", s -> s.http().bind()));
     keys.put("http.port", new Key("0", 0, s -> s.http().port()));
     keys.put("http.largestForm", new Key("2048", 2048, s -> s.http().largestForm()));
+    keys.put("http.tls.keystore", new Key("./h.p12", folder.resolve("h.p12"), s -> http(s).path()));
+    keys.put("http.tls.password", new Key("${SECRET}", "secret", s -> http(s).password().get()));
     keys.put(
         "access.forms", new Key("asked", "asked", s -> s.access().formsAsked() ? "asked" : "open"));
     keys.put("access.idleMinutes", new Key("5", 5L, s -> s.access().idle().toMinutes()));
@@ -211,6 +213,10 @@ class SettingsFileTest {
     return (Settings.Mllp) settings.sources().get(0);
   }
 
+  private static Settings.KeyFile http(Settings settings) {
+    return java.util.Objects.requireNonNull(settings.http().tls());
+  }
+
   private static Settings.SftpServer server(Settings settings) {
     return ((Settings.Sftp) settings.sources().get(0)).server();
   }
@@ -315,6 +321,10 @@ class SettingsFileTest {
     }
     if (isOfListeners(path)) {
       asListener(tree);
+    }
+    if (path.startsWith("http.tls.")) {
+      set(tree, "http.tls.keystore", "./other.p12");
+      set(tree, "http.tls.password", "${SECRET}");
     }
     if (path.startsWith("sources.server.")) {
       asFolderElsewhere(tree, path.endsWith(".password") ? "password" : "key");

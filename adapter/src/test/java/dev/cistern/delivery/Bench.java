@@ -62,7 +62,7 @@ final class Bench implements AutoCloseable {
             folder,
             null,
             null,
-            new Settings.Http("127.0.0.1", 0, 1),
+            new Settings.Http("127.0.0.1", 0, 1, null),
             Settings.Access.SHIPPED,
             Settings.Alarm.NONE,
             new Settings.Fhir(

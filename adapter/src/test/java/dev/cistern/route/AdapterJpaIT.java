@@ -331,7 +331,7 @@ class AdapterJpaIT {
         Path.of("..", "mappings").toAbsolutePath().normalize(),
         null,
         null,
-        new Settings.Http("127.0.0.1", 0, 100_000),
+        new Settings.Http("127.0.0.1", 0, 100_000, null),
         Settings.Access.SHIPPED,
         Settings.Alarm.NONE,
         new Settings.Fhir(

@@ -32,6 +32,7 @@ class ReadinessTest {
                   plant,
                   HeadShipper.of(plant.settings(), plant.ledger(), plant.clock()),
                   java.util.Map::of,
+                  java.util.Map::of,
                   "test")
               .look();
       assertThat(found.ready()).as("a pause alone is no reason to restart us").isTrue();

@@ -7,6 +7,7 @@ import dev.cistern.ledger.Accounts;
 import dev.cistern.scan.CisternException;
 import java.net.InetAddress;
 import java.net.UnknownHostException;
+import java.util.Optional;
 
 /** Refuses to listen where anybody could come in. */
 public final class BeyondLoopback {
@@ -35,6 +36,19 @@ public final class BeyondLoopback {
               + " can be reached from other machines, and there is no account yet. Make one with"
               + " `cistern account add NAME --role view`, or set http.bind to 127.0.0.1.");
     }
+  }
+
+  /** What is to be said where others may read what people type; empty where nothing is. */
+  public static Optional<String> readable(Settings settings) {
+    String bind = settings.http().bind();
+    if (isLoopback(bind) || settings.http().tls() != null || settings.access().proxy()) {
+      return Optional.empty();
+    }
+    return Optional.of(
+        "http.bind "
+            + bind
+            + " can be reached from other machines, and what people type travels readable for"
+            + " others; set http.tls, or put a proxy that ends TLS in front and set access.proxy.");
   }
 
   private static boolean isLoopback(String bind) {
