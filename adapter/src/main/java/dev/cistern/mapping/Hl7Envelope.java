@@ -38,8 +38,21 @@ public final class Hl7Envelope {
     /** Committed, and held for a person. */
     AE,
     /** Not taken: it is still the sender's. */
-    AR
+    AR,
+    /** Enhanced mode: committed. */
+    CA,
+    /** Enhanced mode: not taken, for a reason that passes. */
+    CE,
+    /** Enhanced mode: not taken, for what it is. */
+    CR
   }
+
+  /**
+   * What the sender wants to be told (HL7 v2.5.1, 2.9.3).
+   *
+   * @param enhanced whether it says so at all; else one application acknowledgement is due
+   */
+  public record Wishes(boolean enhanced, Hl7Wish accept, Hl7Wish application) {}
 
   /**
    * One ERR segment.
@@ -163,6 +176,19 @@ public final class Hl7Envelope {
     return broken;
   }
 
+  public Wishes wishes() {
+    try {
+      String accept = field(msh, 15, 1);
+      String application = field(msh, 16, 1);
+      return new Wishes(
+          !accept.isEmpty() || !application.isEmpty(),
+          Hl7Wish.read(accept),
+          Hl7Wish.read(application));
+    } catch (HL7Exception e) {
+      return new Wishes(false, Hl7Wish.NE, Hl7Wish.AL);
+    }
+  }
+
   /**
    * The acknowledgement's bytes, in the charset of the message, without the frame.
    *
@@ -172,7 +198,7 @@ public final class Hl7Envelope {
     try {
       GenericMessage answer = new GenericMessage.V25(new GenericModelClassFactory());
       answer.setParser(syntax.parser());
-      StringBuilder text = new StringBuilder(syntax.encode(header(answer, now))).append('\r');
+      StringBuilder text = new StringBuilder(syntax.encode(header(answer, code, now))).append('\r');
       text.append(syntax.encode(receipt(answer, code, complaints))).append('\r');
       for (Complaint each : complaints) {
         text.append(syntax.encode(error(answer, each))).append('\r');
@@ -183,7 +209,7 @@ public final class Hl7Envelope {
     }
   }
 
-  private Segment header(GenericMessage answer, Instant now) throws HL7Exception {
+  private Segment header(GenericMessage answer, Code code, Instant now) throws HL7Exception {
     Segment own = new GenericSegment(answer, "MSH");
     set(own, 1, 1, String.valueOf(syntax.fieldSeparator()));
     set(own, 2, 1, field(msh, 2, 1));
@@ -200,7 +226,8 @@ public final class Hl7Envelope {
     if (since25()) {
       set(own, 9, 3, "ACK");
     }
-    set(own, 10, 1, "A" + Sha256.hex(message).substring(0, 18));
+    // Two answers to one message are two messages.
+    set(own, 10, 1, code.name().charAt(0) + Sha256.hex(message).substring(0, 18));
     set(own, 11, 1, otherwise(field(msh, 11, 1), "P"));
     set(own, 12, 1, otherwise(field(msh, 12, 1), "2.5.1"));
     set(own, 18, 1, field(msh, 18, 1));

@@ -7,7 +7,9 @@ import dev.cistern.mapping.Hl7Envelope;
 import dev.cistern.mapping.Hl7Envelope.Code;
 import dev.cistern.mapping.Hl7Envelope.Complaint;
 import dev.cistern.mapping.Hl7Envelope.Condition;
+import dev.cistern.mapping.Hl7Wish;
 import dev.cistern.refine.MessageDesk;
+import java.io.ByteArrayOutputStream;
 import java.time.Clock;
 import java.time.Instant;
 import java.util.List;
@@ -17,7 +19,8 @@ import org.apache.camel.Processor;
 
 /**
  * Answers one message of a connection, after the commit: AA it is kept, AE it is kept and held
- * because it was not understood, AR it is not kept and still the sender's.
+ * because it was not understood, AR it is not kept and still the sender's. A sender that fills
+ * MSH-15 or MSH-16 gets what it wants of CA, CE, CR and these.
  */
 final class MllpReceive implements Processor {
   private final Settings.Mllp source;
@@ -40,13 +43,13 @@ final class MllpReceive implements Processor {
     Hl7Envelope envelope = Hl7Envelope.read(message);
     Complaint complaint = envelope.complaint();
     if (complaint != null) {
-      answer(exchange, envelope, Code.AR, List.of(complaint), clock.instant());
+      notTaken(exchange, envelope, Code.CR, complaint, clock.instant());
       return;
     }
     MessageDesk.Kept kept = desk.receive(source.name(), source.kind(), message);
     List<Complaint> held = kept.held().stream().map(MllpReceive::complaint).toList();
     boolean says = source.acknowledge() == Settings.Acknowledge.MAPPED && !held.isEmpty();
-    answer(exchange, envelope, says ? Code.AE : Code.AA, says ? held : List.of(), clock.instant());
+    taken(exchange, envelope, says ? held : List.of(), clock.instant());
   }
 
   private static Complaint complaint(MessageDesk.Held held) {
@@ -63,20 +66,47 @@ final class MllpReceive implements Processor {
   /** The store cannot be written, or something else broke: the sender keeps its message. */
   static void notKept(Exchange exchange) throws InvalidPayloadException {
     byte[] message = MllpFrames.message(exchange.getMessage().getMandatoryBody(byte[].class));
-    answer(
+    Complaint complaint =
+        new Complaint(
+            Condition.INTERNAL, "not-kept", "The message was NOT kept; send it again after a while.");
+    notTaken(
         exchange,
         Hl7Envelope.read(message),
-        Code.AR,
-        List.of(
-            new Complaint(
-                Condition.INTERNAL,
-                "not-kept",
-                "The message was NOT kept; send it again after a while.")),
+        Code.CE,
+        complaint,
         Instant.ofEpochMilli(exchange.getClock().getCreated()));
   }
 
-  private static void answer(
-      Exchange exchange, Hl7Envelope envelope, Code code, List<Complaint> complaints, Instant now) {
-    exchange.getMessage().setBody(MllpFrames.framed(envelope.answer(code, complaints, now)));
+  /** In the enhanced mode first that it is kept, then what it is worth, as far as that is wanted. */
+  private static void taken(
+      Exchange exchange, Hl7Envelope envelope, List<Complaint> held, Instant now) {
+    Hl7Envelope.Wishes wishes = envelope.wishes();
+    ByteArrayOutputStream frames = new ByteArrayOutputStream();
+    if (wishes.enhanced() && wishes.accept().holds(true)) {
+      frames.writeBytes(framed(envelope, Code.CA, List.of(), now));
+    }
+    if (!wishes.enhanced() || wishes.application().holds(held.isEmpty())) {
+      frames.writeBytes(framed(envelope, held.isEmpty() ? Code.AA : Code.AE, held, now));
+    }
+    exchange.getMessage().setBody(frames.size() == 0 ? null : frames.toByteArray());
+  }
+
+  /**
+   * Said whether it is wanted or not: a sender that hears nothing would take its message for kept.
+   *
+   * @param accept the code of the enhanced mode
+   */
+  private static void notTaken(
+      Exchange exchange, Hl7Envelope envelope, Code accept, Complaint complaint, Instant now) {
+    Hl7Envelope.Wishes wishes = envelope.wishes();
+    boolean application =
+        !wishes.enhanced() || (wishes.accept() == Hl7Wish.NE && wishes.application().holds(false));
+    Code code = application ? Code.AR : accept;
+    exchange.getMessage().setBody(framed(envelope, code, List.of(complaint), now));
+  }
+
+  private static byte[] framed(
+      Hl7Envelope envelope, Code code, List<Complaint> complaints, Instant now) {
+    return MllpFrames.framed(envelope.answer(code, complaints, now));
   }
 }

@@ -60,7 +60,7 @@ final class MllpRoutes extends RouteBuilder {
     return source.bind()
         + ":"
         + source.port()
-        + "?sync=true&disconnect=false&allowDefaultCodec=false&transferExchange=false"
+        + "?sync=true&disconnect=false&disconnectOnNoReply=false&noReplyLogLevel=OFF&allowDefaultCodec=false&transferExchange=false"
         + "&serverClosedChannelExceptionCaughtLogLevel=OFF&serverExceptionCaughtLogLevel=DEBUG"
         + "&decoders="
         + decoders.stream().map(name -> "#" + bean + "-" + name).collect(Collectors.joining(","))

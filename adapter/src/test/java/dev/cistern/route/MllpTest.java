@@ -256,6 +256,50 @@ class MllpTest {
     assertThat(entries(QUIET, message).get(0).state()).isEqualTo(EntryState.REJECTED);
   }
 
+  private static String wanting(String accept, String application, String unit) {
+    return message(EXAM.incrementAndGet(), unit, "2.5.1", "UNICODE UTF-8")
+        .replaceFirst("\\|2\\.5\\.1\\|\\|\\|\\|\\|", "|2.5.1|||" + accept + "|" + application + "|");
+  }
+
+  /** HL7 v2.5.1, 2.9.3: what MSH-15 and MSH-16 ask for. */
+  @Test
+  void a_sender_is_told_what_it_wants_to_be_told() throws Exception {
+    try (Sender sender = Sender.to(port)) {
+      String both = wanting("AL", "AL", "mL");
+      String first = sender.send(both);
+      assertThat(first).contains("\rMSA|CA|MSG").doesNotContain("ERR");
+      assertThat(entries(PLAIN, both)).hasSize(1);
+      String second = sender.answer();
+      assertThat(second).contains("\rMSA|AA|MSG");
+      assertThat(second.split("\\|")[9]).isNotEqualTo(first.split("\\|")[9]);
+
+      assertThat(sender.send(wanting("AL", "NE", ""))).contains("\rMSA|CA|MSG");
+      assertThat(sender.send(wanting("NE", "AL", "mL"))).contains("\rMSA|AA|MSG");
+      assertThat(sender.send(wanting("NE", "ER", ""))).contains("\rMSA|AE|MSG");
+      assertThat(sender.send(wanting("SU", "SU", ""))).contains("\rMSA|CA|MSG");
+      // Nothing is left over: the next answer is the next message's.
+      String next = message();
+      assertThat(sender.send(next)).contains("\rMSA|AA|" + next.split("\\|")[9]);
+    }
+  }
+
+  @Test
+  void who_wants_to_hear_nothing_hears_nothing_and_is_kept_and_hears_when_it_is_not()
+      throws Exception {
+    String silent = wanting("NE", "NE", "mL");
+    String next = message();
+    try (Sender sender = Sender.to(port)) {
+      sender.write(Sender.framed(silent));
+      assertThat(sender.send(next)).contains("\rMSA|AA|" + next.split("\\|")[9]);
+      assertThat(entries(PLAIN, silent)).hasSize(1);
+      String admission = wanting("NE", "NE", "mL").replace("ORU^R01^ORU_R01", "ADT^A01^ADT_A01");
+      assertThat(sender.send(admission)).contains("\rMSA|CR|").contains("ERR|||200^");
+      String other = wanting("NE", "AL", "mL").replace("ORU^R01^ORU_R01", "ADT^A01^ADT_A01");
+      assertThat(sender.send(other)).contains("\rMSA|AR|");
+    }
+    delivered(PLAIN, silent);
+  }
+
   @Test
   void what_is_no_result_is_not_taken_and_the_connection_goes_on() throws Exception {
     String admission = message().replace("ORU^R01^ORU_R01", "ADT^A01^ADT_A01");
