@@ -86,7 +86,9 @@ public final class Adapter implements AutoCloseable {
       // The door opens last: a form that comes earlier would find no route behind it.
       Door door =
           Door.open(
-              plant.settings().http(), front.filters(), front.servlets(plant, heads, sftp, reload, actor));
+              plant.settings().http(),
+              front.filters(),
+              front.servlets(plant, heads, sftp, reload, actor));
       return new Adapter(lock, camel, door, heads, plant.settings());
     } catch (RuntimeException e) {
       camel.stop();
@@ -207,7 +209,10 @@ public final class Adapter implements AutoCloseable {
 
   /** The address of the HTTP server. */
   public String address() {
-    return (settings.http().tls() == null ? "http://" : "https://") + settings.http().bind() + ":" + door.port();
+    return (settings.http().tls() == null ? "http://" : "https://")
+        + settings.http().bind()
+        + ":"
+        + door.port();
   }
 
   /** Stops taking, finishes what is under way, and lets go of the store. */

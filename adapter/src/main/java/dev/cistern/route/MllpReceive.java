@@ -68,7 +68,9 @@ final class MllpReceive implements Processor {
     byte[] message = MllpFrames.message(exchange.getMessage().getMandatoryBody(byte[].class));
     Complaint complaint =
         new Complaint(
-            Condition.INTERNAL, "not-kept", "The message was NOT kept; send it again after a while.");
+            Condition.INTERNAL,
+            "not-kept",
+            "The message was NOT kept; send it again after a while.");
     notTaken(
         exchange,
         Hl7Envelope.read(message),
@@ -77,7 +79,9 @@ final class MllpReceive implements Processor {
         Instant.ofEpochMilli(exchange.getClock().getCreated()));
   }
 
-  /** In the enhanced mode first that it is kept, then what it is worth, as far as that is wanted. */
+  /**
+   * In the enhanced mode first that it is kept, then what it is worth, as far as that is wanted.
+   */
   private static void taken(
       Exchange exchange, Hl7Envelope envelope, List<Complaint> held, Instant now) {
     Hl7Envelope.Wishes wishes = envelope.wishes();

@@ -258,7 +258,8 @@ class MllpTest {
 
   private static String wanting(String accept, String application, String unit) {
     return message(EXAM.incrementAndGet(), unit, "2.5.1", "UNICODE UTF-8")
-        .replaceFirst("\\|2\\.5\\.1\\|\\|\\|\\|\\|", "|2.5.1|||" + accept + "|" + application + "|");
+        .replaceFirst(
+            "\\|2\\.5\\.1\\|\\|\\|\\|\\|", "|2.5.1|||" + accept + "|" + application + "|");
   }
 
   /** HL7 v2.5.1, 2.9.3: what MSH-15 and MSH-16 ask for. */
