@@ -101,6 +101,6 @@ public final class StoreCopy {
     config.setBusyTimeout(BUSY_MILLIS);
     SQLiteDataSource source = new SQLiteDataSource(config);
     source.setUrl("jdbc:sqlite:" + file);
-    return Jdbi.create(source).open();
+    return Engine.speaking(Jdbi.create(source), "sqlite").open();
   }
 }
