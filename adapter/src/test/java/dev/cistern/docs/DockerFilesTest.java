@@ -119,6 +119,24 @@ class DockerFilesTest {
   }
 
   @Test
+  void the_compose_file_of_the_shared_ledger_keeps_the_database_to_itself() throws Exception {
+    JsonNode services =
+        YamlFile.read(DOCKER.resolve("compose.shared.yaml")).tree().path("services");
+    JsonNode store = services.path("store");
+    assertThat(store.has("ports")).isFalse();
+    assertThat(store.at("/environment/POSTGRES_PASSWORD").asText())
+        .isEqualTo(services.at("/adapter/environment/STORE_PASSWORD").asText())
+        .startsWith("${STORE_PASSWORD:?");
+    Settings settings =
+        SettingsFile.read(
+            DOCKER.resolve("site-shared/cistern.yaml"), Map.of("STORE_PASSWORD", "x"));
+    Settings.Shared shared = java.util.Objects.requireNonNull(settings.store());
+    assertThat(shared.url())
+        .isEqualTo("jdbc:postgresql://store:5432/" + store.at("/environment/POSTGRES_DB").asText());
+    assertThat(shared.user()).isEqualTo(store.at("/environment/POSTGRES_USER").asText());
+  }
+
+  @Test
   void the_unit_of_systemd_starts_what_exists_and_is_hardened() throws Exception {
     Map<String, String> keys = new LinkedHashMap<>();
     String section = "";
