@@ -42,7 +42,8 @@ import picocli.CommandLine.Spec;
       BackupCommand.class,
       CodesCommand.class,
       AccountCommand.class,
-      TokenCommand.class
+      TokenCommand.class,
+      LogLevelCommand.class
     },
     footer = {
       "",

@@ -39,6 +39,7 @@ public final class Ledger implements AutoCloseable {
   private final MappingVersions mappingVersions = new MappingVersions(this);
   private final Accounts accounts = new Accounts(this);
   private final Tokens tokens = new Tokens(this);
+  private final LogLevels logLevels = new LogLevels(this);
   private volatile WriteWatch watch = WriteWatch.NONE;
 
   private Ledger(Engine engine, AtomicReference<@Nullable LedgerDamaged> damage, Clock clock) {
@@ -114,6 +115,10 @@ public final class Ledger implements AutoCloseable {
 
   public Tokens tokens() {
     return tokens;
+  }
+
+  public LogLevels logLevels() {
+    return logLevels;
   }
 
   /** Runs the work in a transaction and returns after its commit was synced. */

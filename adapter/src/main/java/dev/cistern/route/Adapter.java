@@ -175,6 +175,7 @@ public final class Adapter implements AutoCloseable {
       Plant plant, HeadShipper heads, MappingReload reload, String actor) {
     List<Upkeep> all = new ArrayList<>();
     all.add(new Upkeep("mapping-files", Duration.ofSeconds(5), reload));
+    all.add(new Upkeep("log-level", Duration.ofSeconds(5), new LogLevelUpkeep(plant.ledger())));
     Settings.Retention rule = plant.settings().retention();
     if (!rule.off()) {
       Retention retention = new Retention(rule, new Purge(plant.ledger()), plant.clock(), actor);

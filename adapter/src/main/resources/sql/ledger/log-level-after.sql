@@ -1,0 +1,1 @@
+SELECT seq, detail FROM trail WHERE seq > :after AND event = 'log-level' ORDER BY seq DESC LIMIT 1
