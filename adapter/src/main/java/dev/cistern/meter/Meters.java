@@ -38,6 +38,9 @@ import org.slf4j.LoggerFactory;
 public final class Meters {
   private static final Logger log = LoggerFactory.getLogger(Meters.class);
 
+  /** The store is read for at most one part in so many of the time. */
+  private static final int REST = 20;
+
   private final Plant plant;
   private final Duration fresh;
   private final int alarm;
@@ -45,6 +48,7 @@ public final class Meters {
       new PrometheusMeterRegistry(PrometheusConfig.DEFAULT);
   private volatile StoreNumbers numbers;
   private volatile boolean readable = true;
+  private Duration took = Duration.ZERO;
 
   private Meters(Plant plant, Duration fresh) {
     this.plant = plant;
@@ -71,16 +75,23 @@ public final class Meters {
   /** The Prometheus text format, version 0.0.4. */
   public synchronized String text() {
     Instant now = plant.clock().instant();
-    if (Duration.between(numbers.at(), now).abs().compareTo(fresh) >= 0) {
+    if (Duration.between(numbers.at(), now).abs().compareTo(patience()) >= 0) {
       refresh(now);
     }
     return registry.scrape();
+  }
+
+  /** A ledger that takes long to read is read less often. */
+  private Duration patience() {
+    Duration much = took.multipliedBy(REST);
+    return much.compareTo(fresh) > 0 ? much : fresh;
   }
 
   /** What was read last stands where the store cannot be read, and a number says so. */
   private void refresh(Instant now) {
     try {
       numbers = StoreNumbers.read(plant.ledger(), alarm, now);
+      took = Duration.between(now, plant.clock().instant()).abs();
       readable = true;
     } catch (RuntimeException e) {
       if (readable) {
