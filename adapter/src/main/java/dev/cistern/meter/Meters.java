@@ -7,6 +7,7 @@ import dev.cistern.delivery.PauseReason;
 import dev.cistern.ledger.EntryState;
 import dev.cistern.plant.Plant;
 import dev.cistern.plant.Version;
+import dev.cistern.wire.ListenerCertificates;
 import io.micrometer.core.instrument.FunctionCounter;
 import io.micrometer.core.instrument.Gauge;
 import io.micrometer.core.instrument.Tags;
@@ -70,6 +71,11 @@ public final class Meters {
     meters.process();
     HappeningMeters.watch(plant, meters.registry);
     return meters;
+  }
+
+  /** One more number, asked at each look. */
+  public void also(String name, String about, Supplier<Number> value) {
+    plain(name, about, value);
   }
 
   /** The Prometheus text format, version 0.0.4. */
@@ -196,6 +202,11 @@ public final class Meters {
     expiry(name, about, "token", () -> plant.postbox().http().expiry().token());
     expiry(name, about, "own-certificate", () -> plant.postbox().http().expiry().own());
     expiry(name, about, "server-certificate", () -> plant.postbox().http().expiry().server());
+    Instant listener =
+        ListenerCertificates.ends(plant.settings()).values().stream()
+            .min(Instant::compareTo)
+            .orElse(null);
+    expiry(name, about, "listener-certificate", () -> listener);
   }
 
   /** A moment that may not be known. */

@@ -56,6 +56,19 @@ record Front(Assets assets, Pages pages, BedsidePages bedside, Seal seal, Access
         Access.over(plant.ledger(), plant.settings().access(), plant.clock(), actor));
   }
 
+  private static Meters meters(Plant plant, SftpRoutes sftp, MappingReload reload) {
+    Meters meters = Meters.over(plant, FRESH);
+    meters.also(
+        "cistern.sources.not.read",
+        "Folders on other hosts that cannot be read",
+        () -> sftp.troubles().size());
+    meters.also(
+        "cistern.mappings.not.used",
+        "Changed files of mappings that are not in use, because they have a problem",
+        () -> reload.troubles().size());
+    return meters;
+  }
+
   private static MessageDesk observations(Plant plant, String actor) {
     return new MessageDesk(
         plant.ledger(),
@@ -85,7 +98,7 @@ record Front(Assets assets, Pages pages, BedsidePages bedside, Seal seal, Access
     servlets.put("/health/*", status);
     servlets.put("/entries/*", status);
     servlets.put(FhirPost.PATH, new FhirPost(observations(plant, actor), plant.settings()));
-    servlets.put("/metrics", new MetricsServlet(Meters.over(plant, FRESH)));
+    servlets.put("/metrics", new MetricsServlet(meters(plant, sftp, reload)));
     servlets.put("/assets/*", new AssetServlet(assets));
     servlets.put(Gate.SIGN_IN, access.signIn(pages));
     servlets.put(Gate.SIGN_OUT, access.signOut());

@@ -197,7 +197,8 @@ class MetricsTest {
                         Stream.of("not-sent", "no-answer"))),
             "outcome", Set.of("delivered", "refused", "later", "held"),
             "end", Set.of("committed", "failed", "withdrawn"),
-            "what", Set.of("token", "own-certificate", "server-certificate"));
+            "what",
+                Set.of("token", "own-certificate", "server-certificate", "listener-certificate"));
     scrape.samples().keySet().stream()
         .filter(sample -> sample.name().startsWith("cistern_"))
         .forEach(
