@@ -18,9 +18,10 @@ import org.slf4j.Logger;
 import org.slf4j.LoggerFactory;
 
 /**
- * Keeps what holds patient data or secrets from other users of the machine. What is made anew is
- * the owner's alone; what was there already is left as the site has it, and {@code check} says
- * where others can read it. File systems that know no permissions are left alone.
+ * Keeps what holds patient data or secrets from other users of the machine. A folder that is made
+ * anew, and every file in it, is the owner's alone; a folder that was there already is left as the
+ * site has it, and {@code check} says where others can read it. File systems that know no
+ * permissions are left alone.
  */
 public final class PrivateFolder {
   private static final Logger log = LoggerFactory.getLogger(PrivateFolder.class);
