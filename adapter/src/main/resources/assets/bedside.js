@@ -14,6 +14,14 @@
   const FORM_TYPE = "application/x-www-form-urlencoded";
   const SEALED_TYPE = "application/jose";
 
+  /** How the bar names what is still needed. */
+  const NAMES = {
+    patientId: "patient number",
+    purpose: "passing urine",
+    volume: "volume",
+    measuredAt: "time of the scan",
+  };
+
   /** How far the server's clock is ahead of this device's, in milliseconds. */
   let ahead = 0;
   /** Where this device cannot seal: results that wait as long as this page stays open. */
@@ -132,7 +140,10 @@
     all("input:not([type=radio], [type=checkbox], [type=hidden]), input.entry, textarea", form()).forEach((i) => {
       i.value = "";
     });
-    all("input:checked", form()).forEach((i) => (i.checked = i.defaultChecked && i.value === ""));
+    all("input:checked", form()).forEach((i) => (i.checked = false));
+    // "Not stated" is the only answer that is there from the start, and never to the void.
+    all("fieldset:not(.purpose) input[type=radio][value='']", form()).forEach((i) => (i.checked = true));
+    all("details", form()).forEach((fold) => (fold.open = false));
     all(".found", form()).forEach((f) => f.replaceChildren());
     all("[aria-invalid]", form()).forEach((f) => f.removeAttribute("aria-invalid"));
     applyPresets();
@@ -142,7 +153,7 @@
       say("notice").append(make("p", message));
     }
     showWhatMatters();
-    $("input:not([type=hidden])", form()).focus();
+    $("input:not([type=hidden])", form()).focus({preventScroll: true});
   };
 
   const say = (kind) => {
@@ -171,7 +182,39 @@
     if (removed && $("[data-field=examSetting]", form())) {
       show(removed, ["uterus-absent", "uterus-present"].includes(word("examSetting")));
     }
+    for (const fold of all("details", form())) {
+      const count = all("[data-field]", fold).filter(isAnswered).length;
+      $(".answered", fold).textContent = count === 0 ? "" : `(${count} answered)`;
+    }
+    readBack();
   };
+
+  const isAnswered = (field) =>
+    all("input:not([type=hidden]), textarea", field).some((input) =>
+      ["radio", "checkbox"].includes(input.type) ? input.checked && input.value !== "" : input.value.trim() !== "");
+
+  /** What would be sent, in one line above the button; or what it still needs. */
+  const readBack = () => {
+    const line = $("#readback");
+    const open = all("[data-field]", form()).filter(
+      (field) => $("[required]:not([disabled])", field) && !isAnswered(field) && !$("input:checked", field));
+    line.hidden = false;
+    line.className = open.length === 0 ? "ready" : "";
+    if (open.length > 0) {
+      line.textContent = "Still needed: " + open.map((field) => NAMES[field.dataset.field] || questionOf(field)).join(", ");
+      return;
+    }
+    const chosen = $("[data-field=purpose] input:checked", form());
+    const volume = $("[data-field=volume] input", form());
+    const unit = $("[data-field=volume] .unit", form());
+    line.textContent = [
+      all("[data-field=patientId] input:not([type=hidden])", form()).map((i) => i.value.trim()).join(" "),
+      chosen ? chosen.parentElement.textContent.trim().toLowerCase() : "",
+      volume && volume.value.trim() !== "" ? volume.value.trim() + (unit ? " " + unit.textContent : "") : "no volume",
+    ].filter(Boolean).join(" · ");
+  };
+
+  const questionOf = (field) => $("label, legend", field).firstChild.textContent.trim();
 
   // --- times ---
 
@@ -243,7 +286,7 @@
     const seen = new Set();
     return all("input:not([type=hidden]), textarea, #send", form()).filter((each) => {
       const group = each.type === "radio" ? each.name : null;
-      if (each.disabled || each.closest("[hidden]") || (group && seen.has(group))) {
+      if (each.disabled || each.closest("[hidden], details:not([open])") || (group && seen.has(group))) {
         return false;
       }
       seen.add(group);
@@ -264,10 +307,9 @@
     for (const field of all("[data-field]", form())) {
       const input = $("[required]:not([disabled])", field);
       const line = $("input:not([type=radio], [type=checkbox])", field);
-      const label = $("label, legend", field);
       const group = field.tagName === "FIELDSET";
       const id = group ? field.id : line && line.id;
-      const question = label.firstChild.textContent.trim();
+      const question = questionOf(field);
       if (line && line.validity.badInput) {
         found.push({id, text: question + ": the date or time is not complete."});
       } else if (input && (group ? !$("input:checked", field) : input.value.trim() === "")) {
@@ -289,6 +331,10 @@
       list.append(item);
       document.getElementById(each.id + "-wrong").replaceChildren(make("p", each.text, {class: "wrong"}));
       document.getElementById(each.id).setAttribute("aria-invalid", "true");
+      const fold = document.getElementById(each.id).closest("details");
+      if (fold) {
+        fold.open = true;
+      }
     }
     box.append(make("h2", "Not sent yet"), list);
     box.focus();

@@ -14,6 +14,7 @@ import java.util.Objects;
 import java.util.Optional;
 import java.util.Set;
 import java.util.stream.Collectors;
+import java.util.stream.Stream;
 import org.jspecify.annotations.Nullable;
 
 /**
@@ -145,6 +146,33 @@ public record FormView(
         .flatMap(List::stream)
         .filter(q -> q.field() == field)
         .findFirst();
+  }
+
+  /** What a part asks of everybody. */
+  public List<Question> asked(Section section) {
+    return questions(section).filter(question -> !section.folds(question)).toList();
+  }
+
+  /** What a part asks only of who unfolds it. */
+  public List<Question> folded(Section section) {
+    return questions(section).filter(section::folds).toList();
+  }
+
+  private Stream<Question> questions(Section section) {
+    return parts.getOrDefault(section, List.of()).stream();
+  }
+
+  /** What is folded away, in words. */
+  public String foldTitle(Section section) {
+    return folded(section).stream()
+        .map(question -> Wording.inFold(question.field()))
+        .distinct()
+        .collect(Collectors.joining(", ", "Also: ", ""));
+  }
+
+  /** Whether something was found at a question that is folded away. */
+  public boolean unfolded(Section section) {
+    return folded(section).stream().anyMatch(question -> !findings(question).isEmpty());
   }
 
   /** What a mapping says of every result of this form about the void, where it does not ask. */

@@ -92,6 +92,14 @@ public record Question(
     return field == Field.PURPOSE;
   }
 
+  /** Short enough to stand beside another one on a phone. */
+  public boolean isShort() {
+    return control == Control.NUMBER && field != Field.VOLUME
+        || (control == Control.TEXT || control == Control.BARCODE)
+            && field != Field.PATIENT_ID
+            && field != Field.PATIENT_NAME;
+  }
+
   /** What the script knows the control by. */
   public String controlName() {
     return control.name().toLowerCase(Locale.ROOT);

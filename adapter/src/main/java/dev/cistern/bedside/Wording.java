@@ -25,7 +25,7 @@ public final class Wording {
           Map.entry(Field.BODY_WEIGHT, "Body weight"),
           Map.entry(Field.PURPOSE, "This scan was done …"),
           Map.entry(Field.VOIDED_AT, "When did the patient pass urine?"),
-          Map.entry(Field.MINUTES_SINCE_VOID, "Or: minutes between passing urine and scan"),
+          Map.entry(Field.MINUTES_SINCE_VOID, "Or: minutes from then to the scan"),
           Map.entry(Field.VOIDED_VOLUME, "How much was passed?"),
           Map.entry(Field.POSITION, "The patient was"),
           Map.entry(Field.AIM, "The bladder in the picture was"),
@@ -38,10 +38,10 @@ public final class Wording {
           Map.entry(Field.BLADDER_LENGTH, "Length"),
           Map.entry(Field.BLADDER_WIDTH, "Width"),
           Map.entry(Field.BLADDER_HEIGHT, "Height"),
-          Map.entry(Field.DEVICE_SERIAL, "Serial number of the scanner"),
+          Map.entry(Field.DEVICE_SERIAL, "Serial number of scanner"),
           Map.entry(Field.DEVICE_MODEL, "Model of the scanner"),
-          Map.entry(Field.EXAM_ID, "Exam number on the scanner"),
-          Map.entry(Field.OPERATOR_ID, "Who scanned"),
+          Map.entry(Field.EXAM_ID, "Exam number on scanner"),
+          Map.entry(Field.OPERATOR_ID, "Who scanned (staff number)"),
           Map.entry(Field.LOCATION, "Ward"),
           Map.entry(Field.NOTE, "Note"));
 
@@ -50,18 +50,13 @@ public final class Wording {
           Field.PATIENT_ID,
           "Scan the wristband, or type the number.",
           Field.EXAM_SETTING,
-          "What counts is whether a uterus lies in the beam; the device’s instructions say which"
-              + " setting that is.",
+          "As set on the scanner; the device’s instructions say which is which.",
           Field.CONFOUNDERS,
           "Tick all that apply; none if nothing does.",
           Field.VOLUME,
-          "Exactly as shown, also with > or <, such as >999. Zero is a result.",
+          "As shown, also >999 or <10. Zero is a result.",
           Field.VOIDED_VOLUME,
-          "Measured, not guessed; leave it empty if nobody measured.",
-          Field.EXAM_ID,
-          "With it the same scan is known again.",
-          Field.OPERATOR_ID,
-          "Your staff number.");
+          "Measured, not guessed; else leave it empty.");
 
   private static final Map<String, String> WORDS =
       Map.ofEntries(
@@ -79,8 +74,8 @@ public final class Wording {
           Map.entry("lateral", "Lying on the side"),
           Map.entry("sitting", "Sitting"),
           Map.entry("standing", "Standing"),
-          Map.entry("centred", "In the middle"),
-          Map.entry("off-centre", "Not in the middle"),
+          Map.entry("centred", "Centred"),
+          Map.entry("off-centre", "Off centre"),
           Map.entry("ascites", "Fluid in the belly (ascites)"),
           Map.entry("pregnancy", "Pregnancy"),
           Map.entry("cyst", "Cyst"),
@@ -98,20 +93,36 @@ public final class Wording {
   private static final Map<String, String> WORD_HINTS =
       Map.of(
           "post-void",
-          "The patient tried to empty the bladder, then you scanned.",
+          "The patient tried to empty the bladder, then you scanned. Say when, and how much.",
           "pre-void",
           "You scanned first, or the patient has not passed urine.",
           "unspecified",
           "Nobody can say. The volume is then recorded as it is, with nothing assumed.",
           "uterus-absent",
-          "Men, and women after a hysterectomy",
+          "Men; women after a hysterectomy",
           "uterus-present",
           "Women with a uterus");
+
+  private static final Map<Field, String> IN_FOLD =
+      Map.of(
+          Field.BIRTH_DATE, "date of birth",
+          Field.PATIENT_NAME, "name",
+          Field.ENCOUNTER_ID, "visit number",
+          Field.CONFOUNDERS, "what may spoil it",
+          Field.PUBIC_SHADOW, "bone shadow",
+          Field.BLADDER_LENGTH, "bladder size",
+          Field.BLADDER_WIDTH, "bladder size",
+          Field.BLADDER_HEIGHT, "bladder size",
+          Field.DEVICE_MODEL, "model");
 
   private Wording() {}
 
   static String label(Field field) {
     return LABELS.getOrDefault(field, field.label());
+  }
+
+  static String inFold(Field field) {
+    return IN_FOLD.getOrDefault(field, field.label());
   }
 
   static @Nullable String hint(Field field) {

@@ -86,7 +86,22 @@ final class AccountCommand extends WithHelp {
         account.roles().isEmpty()
             ? "forms only"
             : String.join(", ", account.roles().stream().map(Role::code).toList());
-    return account.name() + "  " + roles + (account.locked() ? "  locked" : "");
+    return account.name()
+        + "  "
+        + roles
+        + (account.isElsewhere() ? "  single sign-on" : "")
+        + (account.locked() ? "  locked" : "");
+  }
+
+  /** What is kept elsewhere is changed there. */
+  private static Account here(Account account) {
+    if (account.isElsewhere()) {
+      throw new CisternException(
+          account.name()
+              + " has single sign-on: its password and roles are kept there, not here. Lock it to"
+              + " keep it out.");
+    }
+    return account;
   }
 
   @Command(
@@ -100,9 +115,24 @@ final class AccountCommand extends WithHelp {
         description = "view, operate, map or audit; several may be given.")
     private List<String> roles = List.of();
 
+    @Option(
+        names = "--single-sign-on",
+        description =
+            "It signs in at access.oidc, has no password here, and its roles come from there.")
+    private boolean elsewhere;
+
     @Override
     String change(Accounts accounts, String name) {
       Set<Role> given = roles(roles);
+      if (elsewhere && !given.isEmpty()) {
+        throw new CisternException(
+            "The roles of an account with single sign-on come from access.oidc.roles; leave out"
+                + " --role.");
+      } else if (elsewhere) {
+        Account account = Account.elsewhere(name, Instant.now(), Secret.fresh());
+        accounts.add(actor(), account);
+        return text(account);
+      }
       String hash = Passwords.hash(name, PasswordPrompt.ask(name));
       Account account =
           new Account(name, hash, given, Instant.now(), false, 0, Instant.EPOCH, Secret.fresh());
@@ -135,6 +165,7 @@ final class AccountCommand extends WithHelp {
                   out.writeEndArray();
                   out.writeStringField("createdAt", account.createdAt().toString());
                   out.writeBooleanField("locked", account.locked());
+                  out.writeBooleanField("singleSignOn", account.isElsewhere());
                   out.writeEndObject();
                 });
           } else {
@@ -157,7 +188,7 @@ final class AccountCommand extends WithHelp {
     @Override
     String change(Accounts accounts, String name) {
       Set<Role> given = roles(roles);
-      return text(accounts.change(actor(), name, "account-roles", a -> a.withRoles(given)));
+      return text(accounts.change(actor(), name, "account-roles", a -> here(a).withRoles(given)));
     }
   }
 
@@ -195,7 +226,8 @@ final class AccountCommand extends WithHelp {
       String hash = Passwords.hash(name, PasswordPrompt.ask(name));
       String stamp = Secret.fresh();
       return text(
-          accounts.change(actor(), name, "account-password", a -> a.withPassword(hash, stamp)));
+          accounts.change(
+              actor(), name, "account-password", a -> here(a).withPassword(hash, stamp)));
     }
   }
 

@@ -6,8 +6,10 @@ import dev.cistern.scan.Derived;
 import java.net.URI;
 import java.nio.file.Path;
 import java.time.Duration;
+import java.time.ZoneId;
 import java.util.List;
 import java.util.Locale;
+import java.util.Map;
 import java.util.function.Supplier;
 import org.jspecify.annotations.Nullable;
 
@@ -22,6 +24,7 @@ public record Settings(
     @Nullable Path policy,
     Http http,
     Access access,
+    Console console,
     Alarm alarm,
     Fhir fhir,
     Patient patient,
@@ -61,10 +64,59 @@ public record Settings(
    * @param idle how long a session lasts without a request
    * @param longest how long a session lasts at all
    * @param proxy whether a proxy that ends TLS stands in front
+   * @param signOn where people sign in elsewhere; null for nowhere
    */
-  public record Access(boolean formsAsked, Duration idle, Duration longest, boolean proxy) {
+  public record Access(
+      boolean formsAsked, Duration idle, Duration longest, boolean proxy, @Nullable SignOn signOn) {
     public static final Access SHIPPED =
-        new Access(false, Duration.ofMinutes(20), Duration.ofHours(12), false);
+        new Access(false, Duration.ofMinutes(20), Duration.ofHours(12), false, null);
+  }
+
+  /**
+   * An OpenID Connect provider that says who somebody is.
+   *
+   * @param base our own address, as browsers see it
+   * @param secret what we show at the token endpoint, asked for each time; null for nothing
+   * @param words what the button calls it
+   */
+  public record SignOn(
+      URI issuer,
+      URI base,
+      String clientId,
+      @Nullable Supplier<String> secret,
+      SignOnClaims claims,
+      String words) {
+    /** Never shows the secret. */
+    @Override
+    public String toString() {
+      return "SignOn[" + issuer + "]";
+    }
+  }
+
+  /**
+   * What is asked for and how it is read.
+   *
+   * @param scope what is asked for, with blanks between
+   * @param algorithm of the signature of ID tokens
+   * @param name the claim that names the account
+   * @param roles the claim that names groups; dots lead into objects
+   * @param groups group to the words of our roles
+   */
+  public record SignOnClaims(
+      String scope, String algorithm, String name, String roles, Map<String, List<String>> groups) {
+    public SignOnClaims {
+      groups = Map.copyOf(groups);
+    }
+  }
+
+  /**
+   * What the console counts by.
+   *
+   * @param zone the zone whose days it counts and narrows by
+   * @param silent after how long without a result a scanner counts as silent
+   */
+  public record Console(ZoneId zone, Duration silent) {
+    public static final Console SHIPPED = new Console(ZoneId.systemDefault(), Duration.ofDays(2));
   }
 
   /**

@@ -11,7 +11,9 @@ import dev.cistern.yaml.YamlFile;
 import dev.cistern.yaml.YamlProblems;
 import java.net.URI;
 import java.nio.file.Path;
+import java.time.DateTimeException;
 import java.time.Duration;
+import java.time.ZoneId;
 import java.util.ArrayList;
 import java.util.EnumSet;
 import java.util.HashSet;
@@ -89,6 +91,7 @@ public final class SettingsFile {
             number("/http/largestForm", 262_144),
             has("/http/tls") ? keyFile("/http/tls/keystore", "/http/tls/password") : null),
         access(),
+        console(),
         alarm(),
         fhir(),
         patient(),
@@ -136,7 +139,19 @@ public final class SettingsFile {
         text("/access/forms", "open").equals("asked"),
         Duration.ofMinutes(number("/access/idleMinutes", 20)),
         Duration.ofHours(number("/access/longestHours", 12)),
-        yaml.tree().at("/access/proxy").asBoolean(false));
+        yaml.tree().at("/access/proxy").asBoolean(false),
+        new SignOnSettings(this).signOn());
+  }
+
+  private Settings.Console console() {
+    ZoneId zone = Settings.Console.SHIPPED.zone();
+    String name = optional("/console/zone");
+    try {
+      zone = name == null ? zone : ZoneId.of(name);
+    } catch (DateTimeException e) {
+      problem("/console/zone", "there is no such zone; write a name such as Europe/Vienna");
+    }
+    return new Settings.Console(zone, Duration.ofDays(number("/console/silentDays", 2)));
   }
 
   private Settings.Fhir fhir() {

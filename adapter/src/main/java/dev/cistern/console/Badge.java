@@ -13,6 +13,7 @@ record Badge(String name, String check) implements Content {
     // Both are of letters, digits and a few signs that mean nothing in HTML; see Account and
     // Secret.
     output.writeContent("<span class=\"quiet\">Signed in as</span> <strong>" + name + "</strong>");
+    output.writeContent("<a href=\"" + Gate.PASSWORD + "\">Password</a>");
     output.writeContent("<form method=\"post\" action=\"" + Gate.SIGN_OUT + "\">");
     output.writeContent("<input type=\"hidden\" name=\"check\" value=\"" + check + "\">");
     output.writeContent("<button>Sign out</button></form>");

@@ -25,7 +25,7 @@ public record Balance(
   }
 
   /**
-   * One source on one day (UTC).
+   * One source on one day of the site.
    *
    * @param counted how many entries were counted when the submissions were split
    * @param found how many there are, those that still wait left out

@@ -19,9 +19,6 @@ import org.jspecify.annotations.Nullable;
 
 /** Gathers the numbers of the overview. */
 final class Gathering {
-  /** A scanner of a ward that sent nothing for so long is worth a look. */
-  private static final Duration SILENT = Duration.ofDays(2);
-
   /** One that sent nothing for so long was taken out of use. */
   private static final Duration GONE = Duration.ofDays(90);
 
@@ -67,6 +64,7 @@ final class Gathering {
         alarm,
         ledger.queue().reasons(alarm),
         silent(now),
+        plant.settings().console().silent().toDays(),
         ledger.records().destination(Destination.NAME).orElse(null),
         new Reconciliation(ledger).sums(Reconciliation.Span.all(null)));
   }
@@ -152,7 +150,7 @@ final class Gathering {
 
   private List<Overview.Silent> silent(Instant now) {
     return plant.ledger().flow().devices().stream()
-        .filter(heard -> heard.latest().isBefore(now.minus(SILENT)))
+        .filter(heard -> heard.latest().isBefore(now.minus(plant.settings().console().silent())))
         .filter(heard -> heard.latest().isAfter(now.minus(GONE)))
         .limit(MOST_SILENT)
         .map(

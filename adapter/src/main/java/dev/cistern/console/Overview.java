@@ -16,6 +16,7 @@ import org.jspecify.annotations.Nullable;
  *
  * @param at that moment
  * @param length of a slot of the charts, in words
+ * @param silentDays after how many days a scanner counts as silent
  * @param alarm from which volume in mL on a rejected result is urgent
  */
 public record Overview(
@@ -26,6 +27,7 @@ public record Overview(
     int alarm,
     List<Queue.Share> reasons,
     List<Silent> silent,
+    long silentDays,
     Records.@Nullable Destination destination,
     List<Reconciliation.Sum> sums) {
 

@@ -6,9 +6,7 @@ import dev.cistern.ledger.Queue;
 import jakarta.servlet.http.HttpServletRequest;
 import java.net.URLEncoder;
 import java.nio.charset.StandardCharsets;
-import java.time.Instant;
 import java.time.LocalDate;
-import java.time.ZoneOffset;
 import java.time.format.DateTimeParseException;
 import java.util.Objects;
 import org.jspecify.annotations.Nullable;
@@ -16,7 +14,7 @@ import org.jspecify.annotations.Nullable;
 /**
  * What narrows the queue, as it stands in the page's address.
  *
- * @param since a date, in UTC; empty for none, as all of them
+ * @param since a date, in the zone of the site; empty for none, as all of them
  */
 public record QueueFilter(String source, String code, String since, boolean urgent) {
 
@@ -40,12 +38,8 @@ public record QueueFilter(String source, String code, String since, boolean urge
     }
   }
 
-  Queue.Filter filter(int alarm) {
-    return new Queue.Filter(orNull(source), orNull(code), instant(), urgent ? alarm : 0);
-  }
-
-  private @Nullable Instant instant() {
-    return since.isEmpty() ? null : LocalDate.parse(since).atStartOfDay(ZoneOffset.UTC).toInstant();
+  Queue.Filter filter(int alarm, SiteDays days) {
+    return new Queue.Filter(orNull(source), orNull(code), days.typed(since), urgent ? alarm : 0);
   }
 
   private static @Nullable String orNull(String text) {

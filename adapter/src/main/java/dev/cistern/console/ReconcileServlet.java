@@ -13,27 +13,30 @@ import dev.cistern.plant.Plant;
 import jakarta.servlet.http.HttpServletRequest;
 import jakarta.servlet.http.HttpServletResponse;
 import java.io.IOException;
-import java.time.Duration;
 import java.time.Instant;
 import java.time.LocalDate;
-import java.time.ZoneOffset;
 import java.util.ArrayList;
 import java.util.Comparator;
 import java.util.List;
 import java.util.Map;
+import java.util.Set;
+import java.util.TreeMap;
+import java.util.TreeSet;
+import java.util.stream.Collectors;
 import org.jspecify.annotations.Nullable;
 
 /** {@code /reconcile}: whether everything received is somewhere, and what never came. */
 final class ReconcileServlet extends ConsolePage {
   private static final long serialVersionUID = 1L;
   private static final int DAYS = 14;
-  private static final Duration DAY = Duration.ofDays(1);
 
   private final transient Plant plant;
+  private final transient SiteDays site;
 
   ReconcileServlet(Plant plant, Pages pages) {
     super(pages, Role.VIEW);
     this.plant = plant;
+    this.site = new SiteDays(plant.settings().console().zone(), plant.clock());
   }
 
   @Override
@@ -53,8 +56,7 @@ final class ReconcileServlet extends ConsolePage {
       HttpServletResponse response,
       Reconciliation.@Nullable Proof proof)
       throws IOException {
-    LocalDate today = LocalDate.ofInstant(plant.clock().instant(), ZoneOffset.UTC);
-    Instant from = today.minusDays(DAYS - 1).atStartOfDay(ZoneOffset.UTC).toInstant();
+    Instant from = site.start(site.today().minusDays(DAYS - 1));
     Reconciliation reconciliation = new Reconciliation(plant.ledger());
     Reconciliation.Span recent =
         new Reconciliation.Span(null, from, Instant.ofEpochMilli(Long.MAX_VALUE));
@@ -72,38 +74,40 @@ final class ReconcileServlet extends ConsolePage {
                     days(from),
                     reconciliation.gaps(recent),
                     proof))
+            .with("zone", site.words())
             .with("check", Caller.of(request).check()));
   }
 
   private List<Balance.Day> days(Instant from) {
     Flow flow = plant.ledger().flow();
-    LocalDate first = LocalDate.ofInstant(from, ZoneOffset.UTC);
     List<Balance.Day> days = new ArrayList<>();
     for (String source : flow.sources()) {
-      Map<Integer, Long> counted = flow.counted(source, from, DAY);
-      List<Flow.Slot> slots = flow.slots(source, from, DAY);
-      for (int i = 0; i < DAYS; i++) {
-        int slot = i;
-        List<Flow.Slot> of = slots.stream().filter(each -> each.slot() == slot).toList();
-        long found = sum(of) - sum(of, EntryState.WAITING);
-        long delivered = sum(of, EntryState.DELIVERED);
-        long held = sum(of, EntryState.REJECTED);
-        long expected = counted.getOrDefault(slot, 0L);
-        if (found > 0 || expected > 0) {
-          days.add(
-              new Balance.Day(
-                  first.plusDays(slot),
-                  source,
-                  expected,
-                  found,
-                  delivered,
-                  held,
-                  found - delivered - held));
+      Map<LocalDate, Long> counted = new TreeMap<>();
+      flow.counted(source, from, SiteDays.PIECE)
+          .forEach((piece, n) -> counted.merge(site.day(from, piece), n, Long::sum));
+      Map<LocalDate, List<Flow.Slot>> found =
+          flow.slots(source, from, SiteDays.PIECE).stream()
+              .collect(Collectors.groupingBy(slot -> site.day(from, slot.slot())));
+      Set<LocalDate> dates = new TreeSet<>(counted.keySet());
+      dates.addAll(found.keySet());
+      for (LocalDate date : dates) {
+        Balance.Day day =
+            day(date, source, counted.getOrDefault(date, 0L), found.getOrDefault(date, List.of()));
+        if (day.found() > 0 || day.counted() > 0) {
+          days.add(day);
         }
       }
     }
     days.sort(Comparator.comparing(Balance.Day::day).reversed().thenComparing(Balance.Day::source));
     return days;
+  }
+
+  private static Balance.Day day(
+      LocalDate date, String source, long counted, List<Flow.Slot> slots) {
+    long found = sum(slots) - sum(slots, EntryState.WAITING);
+    long delivered = sum(slots, EntryState.DELIVERED);
+    long held = sum(slots, EntryState.REJECTED);
+    return new Balance.Day(date, source, counted, found, delivered, held, found - delivered - held);
   }
 
   private static long sum(List<Flow.Slot> slots) {

@@ -29,12 +29,14 @@ final class RejectedServlet extends ConsolePage {
   private static final int AT_ONCE = 200;
 
   private final transient Plant plant;
+  private final transient SiteDays days;
   private final transient Rework rework;
   private final transient Batch batch;
 
   RejectedServlet(Plant plant, Pages pages) {
     super(pages, Role.VIEW);
     this.plant = plant;
+    this.days = new SiteDays(plant.settings().console().zone(), plant.clock());
     this.rework = new Rework(plant);
     this.batch = new Batch(plant);
   }
@@ -48,6 +50,7 @@ final class RejectedServlet extends ConsolePage {
         Page.of("Rejected", "console/rejected.jte")
             .at("/rejected")
             .needing("console.css", "console.js")
+            .with("zone", days.words())
             .with("queue", page(request))
             .with("alarm", Gathering.alarm(plant))
             .with("mayChange", Caller.of(request).may(Role.OPERATE))
@@ -59,12 +62,12 @@ final class RejectedServlet extends ConsolePage {
     QueueFilter filter = QueueFilter.of(request);
     Queue queue = plant.ledger().queue();
     Queue.Place behind = place(given(request, "behind"));
-    List<Entry> entries = queue.page(filter.filter(alarm), behind, PAGE + 1);
+    List<Entry> entries = queue.page(filter.filter(alarm, days), behind, PAGE + 1);
     List<Entry> shown = entries.subList(0, Math.min(PAGE, entries.size()));
     return new QueuePage(
         filter,
         shown.stream().map(entry -> QueuePage.Row.of(entry, alarm)).toList(),
-        queue.count(filter.filter(alarm), QueuePage.MOST),
+        queue.count(filter.filter(alarm, days), QueuePage.MOST),
         behind.equals(Queue.Place.START) ? null : text(behind),
         entries.size() > PAGE ? text(Queue.Place.behind(shown.get(PAGE - 1))) : null,
         plant.settings().sources().stream().map(Settings.Source::name).toList(),
@@ -117,7 +120,7 @@ final class RejectedServlet extends ConsolePage {
   }
 
   private List<Entry> matching(HttpServletRequest request) {
-    Queue.Filter filter = QueueFilter.of(request).filter(Gathering.alarm(plant));
+    Queue.Filter filter = QueueFilter.of(request).filter(Gathering.alarm(plant), days);
     return plant.ledger().queue().page(filter, place(given(request, "behind")), AT_ONCE);
   }
 

@@ -18,9 +18,6 @@ import java.io.OutputStreamWriter;
 import java.io.Writer;
 import java.nio.charset.StandardCharsets;
 import java.time.Instant;
-import java.time.LocalDate;
-import java.time.ZoneOffset;
-import java.time.format.DateTimeParseException;
 import java.util.List;
 import java.util.Objects;
 import org.jspecify.annotations.Nullable;
@@ -31,10 +28,12 @@ final class TrailServlet extends ConsolePage {
   private static final int PAGE = 100;
 
   private final transient Plant plant;
+  private final transient SiteDays days;
 
   TrailServlet(Plant plant, Pages pages) {
     super(pages, Role.AUDIT);
     this.plant = plant;
+    this.days = new SiteDays(plant.settings().console().zone(), plant.clock());
   }
 
   @Override
@@ -92,16 +91,12 @@ final class TrailServlet extends ConsolePage {
                         .toList(),
                     further > 1 ? further : 0,
                     verdict))
+            .with("zone", days.words())
             .with("check", Caller.of(request).check()));
   }
 
-  private static @Nullable Instant since(HttpServletRequest request) {
-    String date = given(request, "since");
-    try {
-      return date == null ? null : LocalDate.parse(date).atStartOfDay(ZoneOffset.UTC).toInstant();
-    } catch (DateTimeParseException e) {
-      return null;
-    }
+  private @Nullable Instant since(HttpServletRequest request) {
+    return days.typed(given(request, "since"));
   }
 
   private void export(HttpServletRequest request, HttpServletResponse response, String name)

@@ -11,6 +11,7 @@ import java.util.EnumSet;
 import java.util.Set;
 import java.util.regex.Pattern;
 import java.util.stream.Collectors;
+import org.jspecify.annotations.Nullable;
 
 /**
  * A person who may sign in.
@@ -21,6 +22,8 @@ import java.util.stream.Collectors;
  * @param failures wrong passwords since the last right one
  * @param closedUntil until when no password is looked at, after too many wrong ones
  * @param stamp another one ends the sessions that were opened under it
+ * @param subject null for who has a password here; else who signs in elsewhere: empty until the
+ *     first time, then the issuer and the subject that no other may take the place of
  */
 public record Account(
     String name,
@@ -30,7 +33,8 @@ public record Account(
     boolean locked,
     int failures,
     Instant closedUntil,
-    String stamp) {
+    String stamp,
+    @Nullable String subject) {
   private static final Pattern NAME = Pattern.compile("[a-z0-9][a-z0-9._-]{0,39}");
 
   public Account {
@@ -43,6 +47,28 @@ public record Account(
     roles = Collections.unmodifiableSet(sorted);
   }
 
+  /** One that has a password here. */
+  public Account(
+      String name,
+      String password,
+      Set<Role> roles,
+      Instant createdAt,
+      boolean locked,
+      int failures,
+      Instant closedUntil,
+      String stamp) {
+    this(name, password, roles, createdAt, locked, failures, closedUntil, stamp, null);
+  }
+
+  /** One that signs in elsewhere: no password, and no role before it did. */
+  public static Account elsewhere(String name, Instant now, String stamp) {
+    return new Account(name, "", Set.of(), now, false, 0, Instant.EPOCH, stamp, "");
+  }
+
+  public boolean isElsewhere() {
+    return subject != null;
+  }
+
   public static boolean isName(String text) {
     return NAME.matcher(text).matches();
   }
@@ -53,20 +79,26 @@ public record Account(
   }
 
   public Account withRoles(Set<Role> to) {
-    return new Account(name, password, to, createdAt, locked, failures, closedUntil, stamp);
+    return new Account(
+        name, password, to, createdAt, locked, failures, closedUntil, stamp, subject);
   }
 
   /** With another password, which also opens it again after too many wrong ones. */
   public Account withPassword(String hash, String newStamp) {
-    return new Account(name, hash, roles, createdAt, locked, 0, Instant.EPOCH, newStamp);
+    return new Account(name, hash, roles, createdAt, locked, 0, Instant.EPOCH, newStamp, subject);
   }
 
   public Account withLock(boolean lock, String newStamp) {
-    return new Account(name, password, roles, createdAt, lock, 0, Instant.EPOCH, newStamp);
+    return new Account(name, password, roles, createdAt, lock, 0, Instant.EPOCH, newStamp, subject);
   }
 
   public Account withFailures(int count, Instant until) {
-    return new Account(name, password, roles, createdAt, locked, count, until, stamp);
+    return new Account(name, password, roles, createdAt, locked, count, until, stamp, subject);
+  }
+
+  /** Bound to who signed in elsewhere. */
+  public Account withSubject(String to) {
+    return new Account(name, password, roles, createdAt, locked, failures, closedUntil, stamp, to);
   }
 
   String rolesText() {
@@ -86,7 +118,8 @@ public record Account(
         rs.getBoolean("locked"),
         rs.getInt("failures"),
         Instant.ofEpochMilli(rs.getLong("closed_until")),
-        rs.getString("stamp"));
+        rs.getString("stamp"),
+        rs.getString("subject"));
   }
 
   /** Never shows the hash. */

@@ -133,6 +133,7 @@ public final class Accounts {
         .bind("failures", account.failures())
         .bind("closedUntil", account.closedUntil().toEpochMilli())
         .bind("stamp", account.stamp())
+        .bind("subject", account.subject())
         .execute();
   }
 

@@ -102,6 +102,8 @@ record Front(Assets assets, Pages pages, BedsidePages bedside, Seal seal, Access
     servlets.put("/assets/*", new AssetServlet(assets));
     servlets.put(Gate.SIGN_IN, access.signIn(pages));
     servlets.put(Gate.SIGN_OUT, access.signOut());
+    servlets.put(Gate.PASSWORD, access.password(pages));
+    servlets.putAll(access.signOn(pages));
     servlets.put("/", new NothingHere(pages));
     return servlets;
   }

@@ -51,6 +51,11 @@ public final class MappingDesk {
         .toList();
   }
 
+  /** The mapping that a source is read under; null where it is in the settings no more. */
+  public @Nullable String mappingOf(String source) {
+    return plant.feeds().has(source) ? plant.feeds().of(source).name() : null;
+  }
+
   /** What the mapping's file holds now. */
   public String text(String mapping) {
     Path file = file(mapping);

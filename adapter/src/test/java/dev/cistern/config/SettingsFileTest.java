@@ -18,6 +18,7 @@ import java.nio.charset.StandardCharsets;
 import java.nio.file.Files;
 import java.nio.file.Path;
 import java.time.Duration;
+import java.time.ZoneId;
 import java.util.LinkedHashMap;
 import java.util.List;
 import java.util.Map;
@@ -72,6 +73,10 @@ class SettingsFileTest {
     keys.put("access.idleMinutes", new Key("5", 5L, s -> s.access().idle().toMinutes()));
     keys.put("access.longestHours", new Key("1", 1L, s -> s.access().longest().toHours()));
     keys.put("access.proxy", new Key("true", true, s -> s.access().proxy()));
+    signOn(keys);
+    keys.put(
+        "console.zone", new Key("Asia/Tokyo", ZoneId.of("Asia/Tokyo"), s -> s.console().zone()));
+    keys.put("console.silentDays", new Key("9", 9L, s -> s.console().silent().toDays()));
     keys.put(
         "alarm.url",
         new Key(
@@ -263,6 +268,41 @@ class SettingsFileTest {
   }
 
   /** Every key of the schema that holds a value, by its path. */
+  private static Settings.SignOn on(Settings settings) {
+    return java.util.Objects.requireNonNull(settings.access().signOn());
+  }
+
+  private static void signOn(Map<String, Key> keys) {
+    String oidc = "access.oidc.";
+    String place = "https://b.example";
+    keys.put(oidc + "issuer", new Key(place, place, s -> on(s).issuer().toString()));
+    keys.put(oidc + "base", new Key(place, place, s -> on(s).base().toString()));
+    keys.put(oidc + "clientId", new Key("other", "other", s -> on(s).clientId()));
+    keys.put(
+        oidc + "clientSecret",
+        new Key(
+            "${SECRET}", "secret", s -> java.util.Objects.requireNonNull(on(s).secret()).get()));
+    keys.put(oidc + "scope", new Key("openid", "openid", s -> on(s).claims().scope()));
+    keys.put(oidc + "algorithm", new Key("ES256", "ES256", s -> on(s).claims().algorithm()));
+    keys.put(oidc + "nameClaim", new Key("upn", "upn", s -> on(s).claims().name()));
+    keys.put(oidc + "rolesClaim", new Key("a.b", "a.b", s -> on(s).claims().roles()));
+    keys.put(
+        oidc + "roles.value",
+        new Key("nurses", Map.of("nurses", List.of("view")), s -> on(s).claims().groups()));
+    keys.put(
+        oidc + "roles.role",
+        new Key("audit", Map.of("g", List.of("audit")), s -> on(s).claims().groups()));
+    keys.put(oidc + "words", new Key("our account", "our account", s -> on(s).words()));
+  }
+
+  private static void asSignOn(com.fasterxml.jackson.databind.node.ObjectNode tree) {
+    set(tree, "access.oidc.issuer", "https://a.example");
+    set(tree, "access.oidc.base", "https://c.example");
+    set(tree, "access.oidc.clientId", "cistern");
+    ((com.fasterxml.jackson.databind.node.ObjectNode) tree.at("/access/oidc"))
+        .set("roles", Json.tree("[{\"value\":\"g\",\"role\":\"view\"}]"));
+  }
+
   private static Map<String, JsonNode> schema() throws Exception {
     Map<String, JsonNode> leaves = new TreeMap<>();
     leaves("", Json.tree(resource("/schema/cistern.schema.json")), leaves);
@@ -321,6 +361,9 @@ class SettingsFileTest {
     }
     if (isOfListeners(path)) {
       asListener(tree);
+    }
+    if (path.startsWith("access.oidc.")) {
+      asSignOn(tree);
     }
     if (path.startsWith("http.tls.")) {
       set(tree, "http.tls.keystore", "./other.p12");
@@ -434,6 +477,7 @@ class SettingsFileTest {
             });
     assertThat(defaults).hasSizeGreaterThan(15);
     for (Map.Entry<String, Object> each : defaults.entrySet()) {
+      boolean elsewhere = each.getKey().startsWith("access.oidc.");
       boolean backend = List.of("fhir.auth.algorithm", "fhir.auth.scope").contains(each.getKey());
       Object read =
           java.util.Objects.requireNonNull(keys().get(each.getKey()))
@@ -441,9 +485,11 @@ class SettingsFileTest {
               .apply(
                   backend
                       ? with("fhir.auth.clientId", "elm")
-                      : isOfListeners(each.getKey())
-                          ? listeners
-                          : each.getKey().startsWith("sources.server.") ? fetched : folders);
+                      : elsewhere
+                          ? with("access.oidc.clientId", "cistern")
+                          : isOfListeners(each.getKey())
+                              ? listeners
+                              : each.getKey().startsWith("sources.server.") ? fetched : folders);
       assertThat(written(read)).as(each.getKey()).isEqualTo(each.getValue());
     }
   }

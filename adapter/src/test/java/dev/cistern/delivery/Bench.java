@@ -64,6 +64,7 @@ final class Bench implements AutoCloseable {
             null,
             new Settings.Http("127.0.0.1", 0, 1, null),
             Settings.Access.SHIPPED,
+            Settings.Console.SHIPPED,
             Settings.Alarm.NONE,
             new Settings.Fhir(
                 base,

@@ -42,7 +42,7 @@ import org.junit.jupiter.params.provider.ValueSource;
 
 /** Who may do what at the running adapter, asked over HTTP. */
 class AccessTest {
-  private static final String PASSWORD = "five herons over the weir";
+  static final String PASSWORD = "five herons over the weir";
   private static final String FORM =
       "patient=9990000018&measured=2026-03-14T12%3A05&volume=156&purpose=pre-void&scanner=WL-009"
           + "&exam=";
@@ -271,6 +271,46 @@ class AccessTest {
     assertThat(get("/", yew).statusCode()).isEqualTo(403);
     accounts.change("user root", "t.yew", "account-locked", a -> a.withLock(true, Secret.fresh()));
     assertThat(get("/", yew).statusCode()).isBetween(302, 303);
+  }
+
+  private static HttpResponse<String> changed(
+      Map<String, String> who, String check, String current, String wanted) throws Exception {
+    return send(
+        "POST",
+        "/password",
+        who,
+        "check=%s&current=%s&wanted=%s&again=%s"
+            .formatted(check, encoded(current), encoded(wanted), encoded(wanted)));
+  }
+
+  private static String encoded(String text) {
+    return URLEncoder.encode(text, StandardCharsets.UTF_8);
+  }
+
+  @Test
+  void people_change_their_own_password_and_every_session_of_theirs_ends() throws Exception {
+    String other = "nine swans below the bridge";
+    account("w.elm", Role.VIEW);
+    Map<String, String> here = signedIn("w.elm");
+    Map<String, String> elsewhere = signedIn("w.elm");
+    String check = check(here);
+
+    HttpResponse<String> wrong = changed(here, check, "not the one in use", other);
+    assertThat(wrong.statusCode()).isEqualTo(403);
+    assertThat(wrong.body()).contains("Nothing was changed");
+    assertThat(changed(here, check, PASSWORD, "w.elm has a short memory").statusCode())
+        .isEqualTo(422);
+    assertThat(changed(here, "another page's", PASSWORD, other).statusCode()).isEqualTo(403);
+    assertThat(get("/", here).statusCode()).isEqualTo(200);
+
+    HttpResponse<String> done = changed(here, check, PASSWORD, other);
+    assertThat(done.headers().firstValue("Location")).hasValue("/sign-in?done=password");
+    assertThat(get("/", here).statusCode()).isEqualTo(302);
+    assertThat(get("/", elsewhere).statusCode()).isEqualTo(302);
+    assertThat(signIn("w.elm", PASSWORD).statusCode()).isEqualTo(401);
+    assertThat(signIn("w.elm", other).statusCode()).isEqualTo(302);
+    assertThat(events()).contains("account-password by account w.elm");
+    assertThat(get("/password", Map.of()).statusCode()).isEqualTo(302);
   }
 
   @Test

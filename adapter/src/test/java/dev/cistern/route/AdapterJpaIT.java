@@ -333,6 +333,7 @@ class AdapterJpaIT {
         null,
         new Settings.Http("127.0.0.1", 0, 100_000, null),
         Settings.Access.SHIPPED,
+        Settings.Console.SHIPPED,
         Settings.Alarm.NONE,
         new Settings.Fhir(
             base,

@@ -102,9 +102,8 @@ class BedsidePageTest {
         .extracting(WebElement::getText)
         .containsExactly(
             "Who is the patient?",
-            "What was the scanner set to?",
-            "Before or after passing urine?",
-            "How did the scan go?",
+            "Scanned before or after passing urine?",
+            "How was it scanned?",
             "What did the scanner show?",
             "Which scanner, and who scanned?");
     assertThat(browser.all("[name]"))
@@ -146,6 +145,7 @@ class BedsidePageTest {
   @Test
   void what_is_refused_stands_at_its_question_and_what_was_typed_is_still_there() {
     fill();
+    browser.unfold("[value=scar]");
     choose("confounder", "scar");
     type("volume", "lots");
     browser.follow("#send");

@@ -29,6 +29,8 @@ class BedsidePicturesTest {
       browser.show(Screen.PHONE);
       browser.go(site.adapter.address() + "/forms/bedside?scanner=WL-009&ward=Willow");
       shot(browser, "bedside-form-phone.png");
+      assertThat(browser.length()).as("pixels to scroll through on a phone").isLessThan(2100);
+      browser.screen(PICTURES.resolve("bedside-first-screen.png"));
 
       browser.show(Screen.TABLET);
       fill(browser);
@@ -38,21 +40,21 @@ class BedsidePicturesTest {
       browser.dark(false);
 
       type(browser, "volume", "lots");
-      browser.find("#send").click();
+      browser.bring("#send").click();
       await().until(() -> !browser.all(".errors").isEmpty());
       shot(browser, "bedside-refused.png");
 
       type(browser, "volume", "142");
       browser.show(Screen.PHONE);
       browser.online(false);
-      browser.find("#send").click();
+      browser.bring("#send").click();
       await().until(() -> browser.text("#waiting").contains("1 result waits"));
       shot(browser, "bedside-waiting.png");
       browser.online(true);
       await().until(() -> browser.text("#waiting").contains("is kept"));
 
       fill(browser);
-      browser.find("#send").click();
+      browser.bring("#send").click();
       await().until(() -> browser.text("h1").contains("kept"));
       shot(browser, "bedside-kept.png");
       assertThat(browser.overhang()).isZero();
@@ -70,18 +72,20 @@ class BedsidePicturesTest {
 
   private static void fill(Browser browser) {
     type(browser, "patient", "9990000018");
-    browser.find("[value=uterus-present]").click();
-    browser.find("[name=hysterectomy][value=no]").click();
-    browser.find("[value=post-void]").click();
-    browser.find("[name=voided] ~ .now").click();
+    browser.bring("[value=uterus-present]").click();
+    browser.bring("[name=hysterectomy][value=no]").click();
+    browser.bring("[value=post-void]").click();
+    browser.bring("[name=voided] ~ .now").click();
     type(browser, "voidedVolume", "210");
-    browser.find("[value=supine]").click();
-    browser.find("[value=centred]").click();
-    browser.find("[value=scar]").click();
+    browser.bring("[value=centred]").click();
+    browser.unfold("[value=scar]");
+    browser.bring("[value=supine]").click();
+    browser.bring("[value=scar]").click();
     type(browser, "volume", "142");
-    browser.find("[name=measured] ~ .now").click();
+    browser.bring("[name=measured] ~ .now").click();
     type(browser, "exam", "" + System.nanoTime() % 10_000);
     type(browser, "operator", "N3301");
+    browser.unfold("[name=note]");
     type(browser, "note", "weak stream");
   }
 }

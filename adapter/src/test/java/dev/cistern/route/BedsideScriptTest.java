@@ -87,7 +87,7 @@ class BedsideScriptTest {
   }
 
   private static void choose(String name, String value) {
-    browser.find("[name=" + name + "][value='" + value + "']").click();
+    browser.bring("[name=" + name + "][value='" + value + "']").click();
   }
 
   private static String typed(String name) {
@@ -97,13 +97,13 @@ class BedsideScriptTest {
   private static void fill() {
     type("patient", PATIENT);
     choose("purpose", "pre-void");
-    browser.find("[name=measured] ~ .now").click();
+    browser.bring("[name=measured] ~ .now").click();
     type("volume", "142");
     type("exam", "" + EXAM.incrementAndGet());
   }
 
   private static void send() {
-    browser.find("#send").click();
+    browser.bring("#send").click();
   }
 
   private static Entry kept() {
@@ -148,7 +148,7 @@ class BedsideScriptTest {
     assertThat(named("minutes").isDisplayed()).isFalse();
 
     type("patient", PATIENT);
-    browser.find("[name=measured] ~ .now").click();
+    browser.bring("[name=measured] ~ .now").click();
     type("volume", "77");
     type("exam", "" + EXAM.incrementAndGet());
     send();
@@ -173,6 +173,7 @@ class BedsideScriptTest {
   @Test
   void what_the_server_refuses_stands_at_its_question_and_can_be_put_right() {
     fill();
+    browser.unfold("[value=scar]");
     choose("confounder", "scar");
     type("volume", "lots");
     send();
@@ -204,10 +205,9 @@ class BedsideScriptTest {
   void the_keyboard_is_enough() {
     browser.driver().executeScript("document.querySelector('[name=patient]').focus()");
     keys(PATIENT, Keys.ENTER);
-    keys(Keys.ENTER); // date of birth
+    keys(Keys.ARROW_DOWN, Keys.ENTER); // before passing urine
     keys(Keys.SPACE, Keys.ENTER); // the first exam setting
     keys(Keys.ENTER); // hysterectomy
-    keys(Keys.ARROW_DOWN, Keys.ENTER); // before passing urine
     await().until(() -> browser.find("[value=pre-void]").isSelected());
     while (!focused().equals("volume")) {
       keys(Keys.ENTER);
@@ -240,7 +240,7 @@ class BedsideScriptTest {
     named("patient").sendKeys("]C0" + PATIENT, Keys.ENTER);
     assertThat(typed("patient")).isEqualTo(PATIENT);
     assertThat(browser.text("#q-patient-wrong")).contains("]C0", "left out");
-    assertThat(focused()).isEqualTo("born");
+    assertThat(focused()).isEqualTo("purpose");
 
     named("patient").clear();
     named("patient").sendKeys("]d28018" + "999000001800000000", Keys.ENTER);
@@ -278,7 +278,7 @@ class BedsideScriptTest {
 
   private static void rest() {
     choose("purpose", "pre-void");
-    browser.find("[name=measured] ~ .now").click();
+    browser.bring("[name=measured] ~ .now").click();
     type("volume", "142");
     type("exam", "" + EXAM.incrementAndGet());
     send();
@@ -336,7 +336,7 @@ class BedsideScriptTest {
   @Test
   void a_form_that_is_emptied_forgets_how_the_number_came() {
     press("patient", PATIENT, 8, "Enter");
-    browser.find("#clear").click();
+    browser.bring("#clear").click();
     browser.driver().switchTo().alert().accept();
     assertThat(typed("patientEntry")).isEmpty();
     press("patient", PATIENT, 8, "Enter");
@@ -353,7 +353,7 @@ class BedsideScriptTest {
     assertThat(typed("idempotencyKey")).isEqualTo(key);
     assertThat(browser.text("#answer")).contains("only if it is the same patient");
 
-    browser.find("#answer button").click();
+    browser.bring("#answer button").click();
     assertThat(typed("patient")).isEmpty();
     assertThat(browser.all("[name=purpose]:checked")).isEmpty();
     assertThat(stored()).doesNotContain(PATIENT);
@@ -404,11 +404,11 @@ class BedsideScriptTest {
     browser.online(false);
     send();
     await().until(() -> browser.text("#waiting").contains("1 result waits"));
-    browser.find("#waiting .grave").click();
+    browser.bring("#waiting .grave").click();
     assertThat(browser.driver().switchTo().alert().getText()).contains("nowhere else");
     browser.driver().switchTo().alert().dismiss();
     assertThat(browser.text("#waiting")).contains("1 result waits");
-    browser.find("#waiting .grave").click();
+    browser.bring("#waiting .grave").click();
     browser.driver().switchTo().alert().accept();
     await().until(() -> !browser.text("#waiting").contains("1 result waits"));
     assertThat(stored()).doesNotContain("sealed");

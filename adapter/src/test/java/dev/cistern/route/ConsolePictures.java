@@ -2,49 +2,58 @@
 // SPDX-FileCopyrightText: The Cistern authors
 package dev.cistern.route;
 
+import dev.cistern.demo.Demo;
+import dev.cistern.ledger.Role;
 import dev.cistern.testing.Browser;
+import dev.cistern.testing.Browser.Screen;
+import java.nio.file.Files;
 import java.nio.file.Path;
-import java.util.LinkedHashMap;
-import java.util.Map;
 
 /**
- * Takes pictures of the console of a running adapter, as they stand in the documentation.
- * Arguments: its address, a name and a password to sign in with, a folder, and an entry to show.
+ * Takes pictures of the console of a demo, as they stand in the documentation. Argument: the folder
+ * for them.
  */
 final class ConsolePictures {
+  private static final String NAME = "n.ash";
+
   private ConsolePictures() {}
 
   public static void main(String[] arguments) throws Exception {
-    String address = arguments[0];
-    Path folder = Path.of(arguments[3]);
-    Map<String, String> pages = new LinkedHashMap<>();
-    pages.put("overview", "/");
-    pages.put("rejected", "/rejected");
-    pages.put("entry", "/entry/" + arguments[4]);
-    pages.put("reconcile", "/reconcile");
-    pages.put("trail", "/trail");
-    pages.put("mappings", "/mappings");
-    pages.put("mapping", "/mappings/elm-ward-export");
-    try (Browser browser = Browser.open()) {
-      browser.go(address + "/");
-      browser.picture(folder.resolve("sign-in.png"));
-      browser.find("#name").sendKeys(arguments[1]);
-      browser.find("#password").sendKeys(arguments[2]);
-      browser.find("form button.main").click();
-      for (Browser.Screen screen : Browser.Screen.values()) {
-        for (Map.Entry<String, String> page : pages.entrySet()) {
-          browser.show(screen);
-          browser.go(address + page.getValue());
-          String name = page.getKey() + "-" + screen.name().toLowerCase(java.util.Locale.ROOT);
-          browser.picture(folder.resolve(name + ".png"));
+    Path folder = Path.of(arguments[0]);
+    Path site = Files.createTempDirectory("cistern-pictures-").resolve("site");
+    try (Browser browser = Browser.open();
+        Demo demo = Demo.start(site, null)) {
+      demo.feed();
+      AccessTest.account(demo.plant(), NAME, Role.VIEW, Role.OPERATE, Role.AUDIT, Role.MAP);
+      String entry = "/entry/" + demo.rejected().get(0).id();
+      browser.go(demo.address() + "/");
+      browser.picture(folder.resolve("console-sign-in.png"));
+      browser.find("#name").sendKeys(NAME);
+      browser.find("#password").sendKeys(AccessTest.PASSWORD);
+      browser.follow("form button.main");
+      String[][] pages = {
+        {"overview", "/"},
+        {"rejected", "/rejected"},
+        {"entry", entry},
+        {"reconcile", "/reconcile"},
+        {"trail", "/trail"},
+        {"mappings", "/mappings"},
+        {"mapping", "/mappings/elm-ward-export"},
+        {"password", "/password"}
+      };
+      for (Screen screen : Screen.values()) {
+        browser.show(screen);
+        for (String[] page : pages) {
+          browser.go(demo.address() + page[1]);
+          String end =
+              screen == Screen.DESK ? "" : "-" + screen.name().toLowerCase(java.util.Locale.ROOT);
+          browser.picture(folder.resolve("console-" + page[0] + end + ".png"));
         }
       }
+      browser.show(Screen.DESK);
       browser.dark(true);
-      browser.show(Browser.Screen.DESK);
-      browser.go(address + "/");
-      browser.picture(folder.resolve("overview-dark.png"));
-      browser.go(address + "/entry/" + arguments[4]);
-      browser.picture(folder.resolve("entry-dark.png"));
+      browser.go(demo.address() + "/");
+      browser.picture(folder.resolve("console-overview-dark.png"));
     }
   }
 }

@@ -5,15 +5,23 @@ package dev.cistern.route;
 import static org.assertj.core.api.Assertions.assertThat;
 import static org.awaitility.Awaitility.await;
 
+import com.fasterxml.jackson.databind.JsonNode;
+import dev.cistern.console.SiteDays;
+import dev.cistern.json.Json;
 import dev.cistern.ledger.Entry;
 import dev.cistern.ledger.EntryState;
 import dev.cistern.ledger.Queue;
 import dev.cistern.ledger.Role;
 import dev.cistern.testing.Browser;
+import java.nio.charset.StandardCharsets;
 import java.nio.file.Files;
 import java.nio.file.Path;
+import java.time.LocalDate;
+import java.util.Base64;
 import java.util.List;
+import java.util.Map;
 import java.util.Objects;
+import java.util.regex.Pattern;
 import org.junit.jupiter.api.AfterAll;
 import org.junit.jupiter.api.BeforeAll;
 import org.junit.jupiter.api.BeforeEach;
@@ -275,6 +283,75 @@ class ConsoleTest {
         .contains("account a.ash", "the ward's new word", "only tried");
   }
 
+  @Test
+  void the_json_that_is_sent_is_copied_as_it_stands() throws Exception {
+    Entry entry = dropped(row("144", "ml", "PRE")).get(0);
+    await().untilAsserted(() -> assertThat(state(entry)).isEqualTo(EntryState.DELIVERED));
+    browser
+        .driver()
+        .executeCdpCommand(
+            "Browser.grantPermissions",
+            Map.of("permissions", List.of("clipboardReadWrite", "clipboardSanitizedWrite")));
+    go("/entry/" + entry.id());
+    browser.unfold("#bundle");
+    browser.bring("button.copy").click();
+    await().until(() -> !browser.text(".copied").isEmpty());
+    String copied =
+        (String)
+            browser
+                .driver()
+                .executeAsyncScript(
+                    "const done = arguments[0];"
+                        + "navigator.clipboard.readText().then(done, e => done('' + e))");
+    JsonNode bundle = Json.MAPPER.readTree(copied);
+    assertThat(bundle.path("resourceType").asText()).isEqualTo("Bundle");
+    assertThat(copied)
+        .isEqualTo(browser.find("#bundle").getDomProperty("textContent"))
+        .contains("144");
+  }
+
+  @Test
+  void a_rejected_entry_prints_on_one_sheet_without_buttons() throws Exception {
+    Entry entry = dropped(row("388", "", "PRE")).get(0);
+    go("/entry/" + entry.id());
+    Object printed =
+        browser
+            .driver()
+            .executeCdpCommand("Page.printToPDF", Map.of("paperWidth", 8.27, "paperHeight", 11.69))
+            .get("data");
+    byte[] pdf = Base64.getDecoder().decode(Objects.toString(printed));
+    Path file = Path.of("target/pictures/console-entry-sheet.pdf");
+    Files.createDirectories(Objects.requireNonNull(file.getParent()));
+    Files.write(file, pdf);
+    String text = new String(pdf, StandardCharsets.ISO_8859_1);
+    assertThat(text).startsWith("%PDF-");
+    assertThat(Pattern.compile("/Type */Page[^s]").matcher(text).results().count())
+        .isBetween(1L, 2L);
+
+    browser.driver().executeCdpCommand("Emulation.setEmulatedMedia", Map.of("media", "print"));
+    try {
+      assertThat(browser.all("nav, button, .account"))
+          .isNotEmpty()
+          .noneMatch(WebElement::isDisplayed);
+      assertThat(browser.text(".sheet-only")).contains("Entry " + entry.id());
+      assertThat(browser.text("main")).contains("unit-missing", "9990000018");
+      browser.picture(Path.of("target/pictures/console-entry-sheet.png"));
+    } finally {
+      browser.driver().executeCdpCommand("Emulation.setEmulatedMedia", Map.of("media", ""));
+    }
+  }
+
+  @Test
+  void days_are_those_of_the_site_and_say_so() {
+    SiteDays days = new SiteDays(site.plant.settings().console().zone(), site.plant.clock());
+    for (String path : List.of("/reconcile", "/rejected", "/trail")) {
+      go(path);
+      assertThat(browser.text("main")).contains("Days in " + days.words());
+    }
+    go("/rejected?since=" + LocalDate.now(days.zone()));
+    assertThat(browser.all("tbody tr")).isNotEmpty();
+  }
+
   private static void edit(String text) {
     fill("#text", text);
   }
@@ -310,7 +387,9 @@ class ConsoleTest {
         "/entry/2",
         "/entry/99999",
         "/trail",
-        "/reconcile"
+        "/reconcile",
+        "/mappings",
+        "/password"
       })
   void every_page_is_accessible_fits_a_phone_and_breaks_no_policy(String path) {
     go(path);

@@ -18,6 +18,7 @@ import java.util.List;
 import java.util.Map;
 import java.util.Objects;
 import org.openqa.selenium.By;
+import org.openqa.selenium.Keys;
 import org.openqa.selenium.OutputType;
 import org.openqa.selenium.StaleElementReferenceException;
 import org.openqa.selenium.WebElement;
@@ -57,6 +58,7 @@ public final class Browser implements AutoCloseable {
   }
 
   private final ChromeDriver driver;
+  private Screen shown = Screen.DESK;
 
   private Browser(ChromeDriver driver) {
     this.driver = driver;
@@ -134,6 +136,18 @@ public final class Browser implements AutoCloseable {
     }
   }
 
+  /** Unfolds what an element is folded away in, as a person does. */
+  public void unfold(String css) {
+    find("details:not([open]):has(" + css + ") > summary").sendKeys(Keys.ENTER);
+  }
+
+  /** Finds an element and scrolls to it, out from under what sticks to the edge of the screen. */
+  public WebElement bring(String css) {
+    WebElement element = find(css);
+    driver.executeScript("arguments[0].scrollIntoView({block: 'center'})", element);
+    return element;
+  }
+
   /** The text that a person sees. */
   public String text(String css) {
     try {
@@ -144,13 +158,18 @@ public final class Browser implements AutoCloseable {
   }
 
   public void show(Screen screen) {
+    shown = screen;
+    size(screen, screen.height);
+  }
+
+  private void size(Screen screen, long height) {
     driver.executeCdpCommand(
         "Emulation.setDeviceMetricsOverride",
         Map.of(
             "width",
             screen.width,
             "height",
-            screen.height,
+            height,
             "deviceScaleFactor",
             1,
             "mobile",
@@ -184,12 +203,28 @@ public final class Browser implements AutoCloseable {
     driver.executeCdpCommand("Emulation.setTimezoneOverride", Map.of("timezoneId", zone));
   }
 
-  /** A picture of the whole page, also of what is below the edge of the screen. */
+  /** How long the page is, in pixels. */
+  public long length() {
+    return (Long)
+        Objects.requireNonNull(
+            driver.executeScript("return document.documentElement.scrollHeight"));
+  }
+
+  /**
+   * A picture of the whole page, as on a screen that is long enough: what sticks lies at its end.
+   */
   public void picture(Path png) throws IOException {
+    size(shown, Math.max(shown.height, length()));
+    screen(png);
+    show(shown);
+  }
+
+  /** A picture of what the screen shows. */
+  public void screen(Path png) throws IOException {
     Object shot =
         driver
             .executeCdpCommand(
-                "Page.captureScreenshot", Map.of("captureBeyondViewport", true, "format", "png"))
+                "Page.captureScreenshot", Map.of("captureBeyondViewport", false, "format", "png"))
             .get("data");
     Files.createDirectories(Objects.requireNonNull(png.getParent()));
     Files.write(png, OutputType.BYTES.convertFromBase64Png((String) Objects.requireNonNull(shot)));

@@ -98,7 +98,7 @@ final class Callers {
     return secure(request) ? "__Host-cistern" : "cistern";
   }
 
-  private boolean secure(HttpServletRequest request) {
+  boolean secure(HttpServletRequest request) {
     return settings.proxy() || request.isSecure();
   }
 

@@ -31,6 +31,9 @@ public final class Gate implements Filter {
   /** Where they end that. */
   public static final String SIGN_OUT = "/sign-out";
 
+  /** Where they change their own password. */
+  public static final String PASSWORD = "/password";
+
   /** The name under which a form brings back {@link Caller#check()}, in its body or its address. */
   public static final String CHECK = "check";
 
@@ -140,7 +143,8 @@ public final class Gate implements Filter {
         || path.equals("/metrics")
         || path.startsWith("/assets/")
         || path.equals("/favicon.ico")
-        || path.equals(SIGN_IN);
+        || path.equals(SIGN_IN)
+        || path.startsWith(SIGN_IN + "/");
   }
 
   /** What no servlet answers but the one that says so. */

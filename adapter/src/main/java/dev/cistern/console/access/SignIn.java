@@ -56,6 +56,7 @@ final class SignIn {
     }
     String name = typed.strip().toLowerCase(Locale.ROOT);
     Optional<Account> found = Account.isName(name) ? accounts.find(name) : Optional.empty();
+    found = found.filter(account -> !account.isElsewhere());
     boolean right = Passwords.matches(password, found.map(Account::password).orElse(decoy));
     if (found.isEmpty()) {
       failures.count(address);
@@ -80,6 +81,22 @@ final class SignIn {
     }
     accounts.note("account " + account.name(), "signed-in", account.name());
     return new Outcome.In(sessions.open(account), account);
+  }
+
+  /** Whether somebody who is signed in knows the password; a wrong one counts like any other. */
+  boolean proves(Account account, String password, String address) {
+    Instant now = clock.instant();
+    if (failures.tooMany(address)) {
+      return false;
+    }
+    Account current = accounts.find(account.name()).orElse(account);
+    boolean right = Passwords.matches(password, current.password());
+    if (!right) {
+      wrong(current, now, address);
+    } else if (closed(current, now)) {
+      refused(current, address);
+    }
+    return right && !closed(current, now);
   }
 
   private Outcome wrong(Account found, Instant now, String address) {

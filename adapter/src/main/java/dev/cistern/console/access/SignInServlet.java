@@ -9,6 +9,8 @@ import jakarta.servlet.http.HttpServlet;
 import jakarta.servlet.http.HttpServletRequest;
 import jakarta.servlet.http.HttpServletResponse;
 import java.io.IOException;
+import java.net.URLEncoder;
+import java.nio.charset.StandardCharsets;
 import java.util.Objects;
 import java.util.regex.Pattern;
 import org.jspecify.annotations.Nullable;
@@ -32,8 +34,13 @@ public final class SignInServlet extends HttpServlet {
   private final transient Callers callers;
   private final transient SignIn signIn;
   private final transient Pages pages;
+  private final String elsewhere;
 
-  SignInServlet(Accounts accounts, Callers callers, SignIn signIn, Pages pages) {
+  /**
+   * @param elsewhere what signing in elsewhere is called; empty where nobody can
+   */
+  SignInServlet(Accounts accounts, Callers callers, SignIn signIn, Pages pages, String elsewhere) {
+    this.elsewhere = elsewhere;
     this.accounts = accounts;
     this.callers = callers;
     this.signIn = signIn;
@@ -77,10 +84,19 @@ public final class SignInServlet extends HttpServlet {
     pages.send(
         response,
         status,
-        Page.of("Sign in", "console/sign-in.jte").with("problem", problem).with("to", to(request)));
+        page(problem, to(request), "password".equals(request.getParameter("done")), elsewhere));
   }
 
-  private static String to(HttpServletRequest request) {
+  static Page page(String problem, String to, boolean changed, String elsewhere) {
+    return Page.of("Sign in", "console/sign-in.jte")
+        .with("problem", problem)
+        .with("to", to)
+        .with("changed", changed)
+        .with("elsewhere", elsewhere)
+        .with("way", "/sign-in/with?to=" + URLEncoder.encode(to, StandardCharsets.UTF_8));
+  }
+
+  static String to(HttpServletRequest request) {
     @Nullable String to = request.getParameter("to");
     return to != null && OURS.matcher(to).matches() ? to : "/";
   }

@@ -138,6 +138,18 @@ class SignInTest {
   }
 
   @Test
+  void a_wrong_password_of_somebody_signed_in_counts_like_any_other() {
+    Account account = ledger.accounts().find("a.ash").orElseThrow();
+    assertThat(signIn.proves(account, PASSWORD, HERE)).isTrue();
+    for (int i = 0; i < 5; i++) {
+      assertThat(signIn.proves(account, "wrong " + i, HERE)).isFalse();
+    }
+    assertThat(signIn.proves(account, PASSWORD, HERE)).isFalse();
+    assertThat(tried(PASSWORD)).isEqualTo(new SignIn.Outcome.Wrong());
+    assertThat(events()).anyMatch(event -> event.startsWith("account-closed by " + NODE));
+  }
+
+  @Test
   void a_session_ends_after_a_time_without_a_request() {
     String secret = opened();
     for (int i = 0; i < 4; i++) {
