@@ -96,7 +96,8 @@ final class DemoCommand extends WithHelp {
     title("4. The proof: everything received is in exactly one place");
     Reconciliation.Proof proof =
         new Reconciliation(demo.plant().ledger()).prove(Reconciliation.Span.all(null));
-    ReconcileCommand.print(proof, ReconcileCommand.readBack(demo.plant()), out());
+    AtTheServer server = AtTheServer.compare(demo.plant(), Reconciliation.Span.all(null), true);
+    ReconcileCommand.print(proof, List.of(), server, out());
 
     title("5. Look for yourself");
     String config = " --config " + demo.settings();

@@ -2,20 +2,16 @@
 // SPDX-FileCopyrightText: The Cistern authors
 package dev.cistern.cli;
 
-import dev.cistern.delivery.ReadBack;
-import dev.cistern.fhir.Outgoing;
-import dev.cistern.ledger.Entry;
+import com.fasterxml.jackson.core.JsonGenerator;
 import dev.cistern.ledger.EntryState;
-import dev.cistern.ledger.Outbox;
 import dev.cistern.ledger.Reconciliation;
 import dev.cistern.plant.Plant;
+import java.io.IOException;
 import java.io.PrintWriter;
 import java.time.Instant;
 import java.time.LocalDate;
 import java.time.ZoneId;
-import java.util.ArrayList;
 import java.util.List;
-import java.util.Objects;
 import org.jspecify.annotations.Nullable;
 import picocli.CommandLine.Command;
 import picocli.CommandLine.Option;
@@ -24,7 +20,7 @@ import picocli.CommandLine.Option;
     name = "reconcile",
     description = {
       "Proves that nothing is missing.",
-      "Per source, what was received is in exactly one state; every state is the one that the trail gives; no result counts twice. Shows exam numbers that a device skipped, and with --read-back compares each delivered result with the server."
+      "Per source, what was received is in exactly one state; every state is the one that the trail gives; no result counts twice. Shows exam numbers that a device skipped, and with --read-back compares each delivered result with the server. Ends with 1 where anything does not hold."
     },
     footer = {"", "Example:  cistern reconcile --source elm-ward --day 2026-03-14 --read-back"})
 final class ReconcileCommand extends OnLedger {
@@ -39,13 +35,18 @@ final class ReconcileCommand extends OnLedger {
       description = "Only what was received on this day, in this machine's zone.")
   private @Nullable LocalDate day;
 
-  @Option(names = "--read-back", description = "Reads every delivered result back from the server.")
+  @Option(
+      names = "--read-back",
+      description =
+          "Reads every delivered result back from the server, and, for all sources and days, looks"
+              + " for results of ours there that this ledger does not know.")
   private boolean readBack;
+
+  @Option(names = "--by-day", description = "The sums of each day too, in this machine's zone.")
+  private boolean byDay;
 
   @Option(names = "--json", description = "One line of JSON.")
   private boolean json;
-
-  record Difference(long entry, String what) {}
 
   @Override
   public Integer call() {
@@ -53,17 +54,26 @@ final class ReconcileCommand extends OnLedger {
       Reconciliation reconciliation = new Reconciliation(plant.ledger());
       Reconciliation.Span span = span();
       Reconciliation.Proof proof = reconciliation.prove(span);
-      List<Difference> differences =
+      List<Reconciliation.Day> days =
+          byDay ? reconciliation.days(span, ZoneId.systemDefault()) : List.of();
+      AtTheServer server =
           readBack && proof.damaged().isEmpty()
-              ? differences(plant, reconciliation, span)
-              : List.of();
+              ? AtTheServer.compare(plant, span, source == null && day == null)
+              : AtTheServer.NOTHING;
       if (json) {
-        printJson(proof, differences);
+        printJson(proof, days, server);
       } else {
-        print(proof, differences, out());
+        print(proof, days, server, out());
       }
-      return proof.holds() && differences.isEmpty() ? Exit.DONE : Exit.NOT_ALL_WELL;
+      return holds(proof, days, server) ? Exit.DONE : Exit.NOT_ALL_WELL;
     }
+  }
+
+  private static boolean holds(
+      Reconciliation.Proof proof, List<Reconciliation.Day> days, AtTheServer server) {
+    return proof.holds()
+        && server.holds()
+        && days.stream().flatMap(each -> each.sums().stream()).allMatch(Reconciliation.Sum::holds);
   }
 
   private Reconciliation.Span span() {
@@ -75,80 +85,28 @@ final class ReconcileCommand extends OnLedger {
     return new Reconciliation.Span(source, from, day.plusDays(1).atStartOfDay(zone).toInstant());
   }
 
-  private static List<Difference> differences(
-      Plant plant, Reconciliation reconciliation, Reconciliation.Span span) {
-    List<Difference> differences = new ArrayList<>();
-    long after = 0;
-    List<Entry> page;
-    do {
-      page = reconciliation.delivered(span, after, PAGE);
-      for (Entry entry : page) {
-        after = entry.id();
-        String what = difference(plant, entry);
-        if (what != null) {
-          differences.add(new Difference(entry.id(), what));
-        }
-      }
-    } while (page.size() == PAGE);
-    return differences;
+  static void print(
+      Reconciliation.Proof proof,
+      List<Reconciliation.Day> days,
+      AtTheServer server,
+      PrintWriter out) {
+    for (Reconciliation.Day each : days) {
+      out.println(each.day());
+      print(each.sums(), out);
+    }
+    if (!days.isEmpty()) {
+      out.println("All days");
+    }
+    print(proof.sums(), out);
+    print(proof, server, out);
+    out.println(
+        holds(proof, days, server)
+            ? "Everything adds up."
+            : "Something does NOT add up; see above.");
   }
 
-  private static @Nullable String difference(Plant plant, Entry entry) {
-    Outgoing written = plant.postbox().parcels().written(entry);
-    String location = entry.location();
-    if ((written == null && entry.purgedAt() == null) || location == null) {
-      return "is delivered, but the ledger does not say what or where it is";
-    }
-    if (written == null) {
-      return purged(plant, entry, location);
-    }
-    ReadBack.Seen seen = plant.postbox().readBack().of(written);
-    if (seen instanceof ReadBack.Seen.There there) {
-      List<String> paths =
-          there.differences().stream().filter(path -> !path.contains(".subject")).toList();
-      return paths.isEmpty() ? null : "differs at the server in " + String.join(", ", paths);
-    }
-    return otherwise(seen);
-  }
-
-  /** What it said was purged: only whether the version still stands can be told. */
-  private static @Nullable String purged(Plant plant, Entry entry, String location) {
-    List<Outbox.Landed> places = new ArrayList<>();
-    places.add(new Outbox.Landed(location, entry.version()));
-    places.addAll(entry.derived().values());
-    for (Outbox.Landed place : places) {
-      ReadBack.Seen seen = plant.postbox().readBack().present(place.location());
-      if (!(seen instanceof ReadBack.Seen.There there)) {
-        return otherwise(seen);
-      }
-      if (!Objects.equals(there.at().version(), place.version())) {
-        return "was changed at the server: version "
-            + there.at().version()
-            + " stands there, version "
-            + place.version()
-            + " was written (what it said was purged here)";
-      }
-    }
-    return null;
-  }
-
-  private static String otherwise(ReadBack.Seen seen) {
-    if (seen instanceof ReadBack.Seen.Missing) {
-      return "is not at the server";
-    }
-    if (seen instanceof ReadBack.Seen.Deleted) {
-      return "was deleted at the server";
-    }
-    throw new NetworkDown("The server does not answer; nothing can be read back now.");
-  }
-
-  /** Compares every delivered result with the server. */
-  static List<Difference> readBack(Plant plant) {
-    return differences(plant, new Reconciliation(plant.ledger()), Reconciliation.Span.all(null));
-  }
-
-  static void print(Reconciliation.Proof proof, List<Difference> differences, PrintWriter out) {
-    for (Reconciliation.Sum sum : proof.sums()) {
+  private static void print(List<Reconciliation.Sum> sums, PrintWriter out) {
+    for (Reconciliation.Sum sum : sums) {
       StringBuilder text = new StringBuilder();
       for (EntryState state : EntryState.values()) {
         if (sum.count(state) > 0) {
@@ -172,6 +130,9 @@ final class ReconcileCommand extends OnLedger {
                 + " submissions are still being read");
       }
     }
+  }
+
+  private static void print(Reconciliation.Proof proof, AtTheServer server, PrintWriter out) {
     proof.damaged().forEach(what -> out.println("DAMAGED: " + what + "."));
     proof
         .disagreeing()
@@ -180,7 +141,15 @@ final class ReconcileCommand extends OnLedger {
     proof
         .doubled()
         .forEach(key -> out.println("The result " + key + " counts as delivered twice."));
-    differences.forEach(d -> out.println("Entry " + d.entry() + " " + d.what() + "."));
+    server.differences().forEach(d -> out.println("Entry " + d.entry() + " " + d.what() + "."));
+    server
+        .strangers()
+        .forEach(
+            place ->
+                out.println(
+                    place
+                        + " at the server carries an identifier of ours, and this ledger wrote"
+                        + " nothing there."));
     for (Reconciliation.Gap gap : proof.gaps()) {
       out.println(
           "Device "
@@ -194,29 +163,24 @@ final class ReconcileCommand extends OnLedger {
         proof.trail().holds()
             ? "The trail holds: " + proof.trail().events() + " events."
             : TrailCommand.broken(proof.trail()));
-    out.println(
-        proof.holds() && differences.isEmpty()
-            ? "Everything adds up."
-            : "Something does NOT add up; see above.");
   }
 
-  private void printJson(Reconciliation.Proof proof, List<Difference> differences) {
+  private void printJson(
+      Reconciliation.Proof proof, List<Reconciliation.Day> days, AtTheServer server) {
     line(
         out -> {
           out.writeStartObject();
-          out.writeBooleanField("holds", proof.holds() && differences.isEmpty());
+          out.writeBooleanField("holds", holds(proof, days, server));
           out.writeArrayFieldStart("sources");
           for (Reconciliation.Sum sum : proof.sums()) {
-            out.writeStartObject();
-            out.writeStringField("source", sum.source());
-            out.writeNumberField("submissions", sum.submissions());
-            out.writeNumberField("open", sum.open());
-            out.writeNumberField("received", sum.entries() + sum.count(EntryState.WAITING));
-            for (EntryState state : EntryState.values()) {
-              out.writeNumberField(state.code(), sum.count(state));
+            write(out, null, sum);
+          }
+          out.writeEndArray();
+          out.writeArrayFieldStart("days");
+          for (Reconciliation.Day each : days) {
+            for (Reconciliation.Sum sum : each.sums()) {
+              write(out, each.day(), sum);
             }
-            out.writeBooleanField("holds", sum.holds());
-            out.writeEndObject();
           }
           out.writeEndArray();
           out.writeArrayFieldStart("damaged");
@@ -240,11 +204,16 @@ final class ReconcileCommand extends OnLedger {
           }
           out.writeEndArray();
           out.writeArrayFieldStart("differences");
-          for (Difference difference : differences) {
+          for (AtTheServer.Difference difference : server.differences()) {
             out.writeStartObject();
             out.writeNumberField("entry", difference.entry());
             out.writeStringField("what", difference.what());
             out.writeEndObject();
+          }
+          out.writeEndArray();
+          out.writeArrayFieldStart("strangers");
+          for (String place : server.strangers()) {
+            out.writeString(place);
           }
           out.writeEndArray();
           out.writeArrayFieldStart("gaps");
@@ -265,5 +234,22 @@ final class ReconcileCommand extends OnLedger {
           out.writeStringField("trailHead", proof.trail().head());
           out.writeEndObject();
         });
+  }
+
+  private static void write(JsonGenerator out, @Nullable LocalDate day, Reconciliation.Sum sum)
+      throws IOException {
+    out.writeStartObject();
+    if (day != null) {
+      out.writeStringField("day", day.toString());
+    }
+    out.writeStringField("source", sum.source());
+    out.writeNumberField("submissions", sum.submissions());
+    out.writeNumberField("open", sum.open());
+    out.writeNumberField("received", sum.entries() + sum.count(EntryState.WAITING));
+    for (EntryState state : EntryState.values()) {
+      out.writeNumberField(state.code(), sum.count(state));
+    }
+    out.writeBooleanField("holds", sum.holds());
+    out.writeEndObject();
   }
 }

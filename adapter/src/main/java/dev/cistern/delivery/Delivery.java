@@ -74,6 +74,7 @@ public final class Delivery {
       round.failed(claimed, made.failed());
     } else {
       made.refused().forEach(round::refused);
+      made.overtaken().forEach((entry, by) -> round.superseded(entry, by, null));
       made.unread().forEach((entry, answer) -> sender.unread(entry, answer, round));
       made.broken().forEach((entry, failure) -> sender.broken(entry, failure, round));
       send(claimed, made.parcels(), mode, round);

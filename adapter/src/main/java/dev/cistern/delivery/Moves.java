@@ -33,10 +33,12 @@ import org.jspecify.annotations.Nullable;
  */
 final class Moves {
   private final ReadBack readBack;
+  private final Precedence precedence;
   private final FhirSettings settings;
 
-  Moves(ReadBack readBack, FhirSettings settings) {
+  Moves(ReadBack readBack, Precedence precedence, FhirSettings settings) {
     this.readBack = readBack;
+    this.precedence = precedence;
     this.settings = settings;
   }
 
@@ -58,6 +60,9 @@ final class Moves {
       }
     }
 
+    /** A newer version than the correction stands there, which this ledger does not know. */
+    record Overtaken(Outbox.Landed by) implements Plan {}
+
     /** A person is needed. */
     record Refused(Finding finding) implements Plan {}
 
@@ -66,11 +71,11 @@ final class Moves {
   }
 
   /**
-   * @param last the version that was last written to the server
-   * @param link the patient as the correction will name it
+   * @param last the version that was last written to the server, as far as this ledger knows
+   * @param correction with the patient as it will name it, under the key that the result has now
    */
-  Plan plan(Entry last, Scan scan, PatientLink link) {
-    if (samePatient(last, scan)) {
+  Plan plan(Entry last, Release correction) {
+    if (samePatient(last, correction.scan())) {
       return new Plan.Stays();
     }
     ReadBack.Standing standing = readBack.standing(Objects.requireNonNull(last.location()));
@@ -83,16 +88,42 @@ final class Moves {
               null, "The record no longer holds the result that went to another patient."));
     }
     Observation current = there.observation();
-    if (names(current, link)) {
+    if (names(current, correction.patient())) {
       return new Plan.Stays();
     }
-    if (changed(current, last.version())) {
-      return new Plan.Refused(
-          DeliveryReason.CHANGED_AT_SERVER.found(
-              null,
-              "The result that went to another patient was changed in the record by somebody else."));
+    boolean ours = !changed(current, last.version());
+    if (!ours) {
+      Plan instead = unlessOlder(last, correction, current);
+      if (instead != null) {
+        return instead;
+      }
     }
-    Plan plan = withDerived(last, current);
+    return moved(last, correction.scan(), current, ours);
+  }
+
+  /**
+   * What stands is not what this ledger wrote last: perhaps it wrote that too, and was restored
+   * from a backup since. Null where it is an older version of ours, which moves like any other.
+   */
+  private @Nullable Plan unlessOlder(Entry last, Release correction, Observation current) {
+    List<Derived> kinds =
+        settings.derived().stream().filter(kind -> kind.isDue(correction.scan())).toList();
+    Precedence.Verdict verdict = precedence.judge(correction, last, kinds, current, List.of());
+    if (verdict instanceof Precedence.Verdict.OlderThere) {
+      return null;
+    } else if (verdict instanceof Precedence.Verdict.NewerThere) {
+      return new Plan.Overtaken(AlreadyThere.at(current));
+    } else if (verdict instanceof Precedence.Verdict.NotRead not) {
+      return new Plan.NotRead(not.answer());
+    }
+    return new Plan.Refused(
+        DeliveryReason.CHANGED_AT_SERVER.found(
+            null,
+            "The result that went to another patient was changed in the record by somebody else."));
+  }
+
+  private Plan moved(Entry last, Scan scan, Observation current, boolean known) {
+    Plan plan = withDerived(last, current, known);
     boolean purged = last.written() == null;
     boolean withdrawal = scan.measurement().status() == Status.ENTERED_IN_ERROR;
     if (purged && plan instanceof Plan.Moved moved && (withdrawal || !moved.isWithdrawn())) {
@@ -106,7 +137,10 @@ final class Moves {
     return plan;
   }
 
-  private Plan withDerived(Entry last, Observation current) {
+  /**
+   * @param known whether what stands is what this ledger wrote last
+   */
+  private Plan withDerived(Entry last, Observation current, boolean known) {
     Map<Derived, Observation> derived = new EnumMap<>(Derived.class);
     for (Map.Entry<Derived, Outbox.Landed> each : last.derived().entrySet()) {
       ReadBack.Standing standing = readBack.standing(each.getValue().location());
@@ -115,7 +149,7 @@ final class Moves {
       }
       // What somebody deleted stands no more.
       if (standing instanceof ReadBack.Standing.There there) {
-        if (changed(there.observation(), each.getValue().version())) {
+        if (known && changed(there.observation(), each.getValue().version())) {
           return new Plan.Refused(
               DeliveryReason.CHANGED_AT_SERVER.found(
                   null,

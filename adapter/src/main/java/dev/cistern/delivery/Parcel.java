@@ -17,8 +17,9 @@ import org.jspecify.annotations.Nullable;
  *
  * @param moves how often the result has changed its patient once this is written
  * @param move what becomes of the version that another patient has; null where there is none
+ * @param last the version that this ledger wrote last; null where it wrote none
  */
-record Parcel(Entry entry, Outgoing result, int moves, @Nullable Move move) {
+record Parcel(Entry entry, Outgoing result, int moves, @Nullable Move move, @Nullable Entry last) {
 
   /**
    * @param wrong the entry whose result is another patient's
@@ -38,6 +39,11 @@ record Parcel(Entry entry, Outgoing result, int moves, @Nullable Move move) {
   List<Outgoing> outgoing() {
     Outgoing withdrawal = withdrawal();
     return withdrawal == null ? List.of(result) : new WrongPatient(withdrawal, result).outgoing();
+  }
+
+  /** The same, written otherwise or elsewhere. */
+  Parcel as(Outgoing other, int after) {
+    return new Parcel(entry, other, after, move, last);
   }
 
   @Nullable Outgoing withdrawal() {

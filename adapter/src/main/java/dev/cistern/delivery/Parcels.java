@@ -9,14 +9,18 @@ import dev.cistern.fhir.Release;
 import dev.cistern.fhir.Token;
 import dev.cistern.ledger.Entry;
 import dev.cistern.ledger.LedgerUnavailable;
+import dev.cistern.ledger.Outbox;
 import dev.cistern.scan.Finding;
 import dev.cistern.scan.Scan;
+import dev.cistern.scan.ScanKey;
 import dev.cistern.wire.Answer;
 import java.util.ArrayList;
+import java.util.HashSet;
 import java.util.LinkedHashMap;
 import java.util.List;
 import java.util.Map;
 import java.util.Objects;
+import java.util.Set;
 import org.jspecify.annotations.Nullable;
 
 /** Makes parcels of claimed entries: finds their patients, and how each is to be written. */
@@ -34,12 +38,14 @@ public final class Parcels {
   /**
    * What came of making parcels.
    *
+   * @param overtaken entries of which a newer version stands at the server
    * @param unread entries that wait for what the server did not show
    * @param broken entries on which this program failed
    */
   record Made(
       List<Parcel> parcels,
       Map<Entry, Finding> refused,
+      Map<Entry, Outbox.Landed> overtaken,
       Map<Entry, Answer> unread,
       Map<Entry, RuntimeException> broken,
       @Nullable Answer failed) {
@@ -47,6 +53,7 @@ public final class Parcels {
     Made(@Nullable Answer failed) {
       this(
           new ArrayList<>(),
+          new LinkedHashMap<>(),
           new LinkedHashMap<>(),
           new LinkedHashMap<>(),
           new LinkedHashMap<>(),
@@ -121,12 +128,14 @@ public final class Parcels {
             : releases.byNumber(scan);
     if (last == null) {
       Release release = releases.of(entry, scan, link, 0);
-      made.parcels().add(new Parcel(entry, releases.anew(release, mode), 0, null));
+      made.parcels().add(new Parcel(entry, releases.anew(release, mode), 0, null, null));
       return;
     }
-    Moves.Plan plan = moves.plan(last, scan, link);
+    Moves.Plan plan = moves.plan(last, releases.of(entry, scan, link, last.moves()));
     if (plan instanceof Moves.Plan.Refused because) {
       made.refused().put(entry, because.finding());
+    } else if (plan instanceof Moves.Plan.Overtaken overtaken) {
+      made.overtaken().put(entry, overtaken.by());
     } else if (plan instanceof Moves.Plan.NotRead not) {
       made.unread().put(entry, not.answer());
     } else if (plan instanceof Moves.Plan.Moved moved) {
@@ -148,7 +157,7 @@ public final class Parcels {
   private Parcel correction(
       Entry entry, Scan scan, PatientLink link, Entry last, BundleBuilder.Mode mode) {
     Release release = releases.of(entry, scan, link, last.moves());
-    return new Parcel(entry, releases.correction(release, last, mode), last.moves(), null);
+    return new Parcel(entry, releases.correction(release, last, mode), last.moves(), null, last);
   }
 
   private Parcel moved(
@@ -161,7 +170,7 @@ public final class Parcels {
     int count = last.moves() + 1;
     Release right = releases.of(entry, scan, link, count);
     Parcel.Move move = new Parcel.Move(last, withdrawal(last, plan, right));
-    return new Parcel(entry, releases.anew(right, mode), count, move);
+    return new Parcel(entry, releases.anew(right, mode), count, move, last);
   }
 
   private @Nullable Outgoing withdrawal(Entry last, Moves.Plan.Moved plan, Release right) {
@@ -186,6 +195,22 @@ public final class Parcels {
     Scan scan = moves.toBeWritten(last, own);
     int count = last.moves() + (moves.samePatient(last, scan) ? 0 : 1);
     return releases.of(entry, scan, releases.byNumber(scan), count);
+  }
+
+  /**
+   * Every key under which these results may be at the server, with what is derived from them.
+   *
+   * @param keys as the ledger knows them
+   */
+  public Set<String> keysAtTheServer(Set<String> keys) {
+    Set<String> all = new HashSet<>();
+    for (String key : keys) {
+      int moves = releases.lastWritten(key).map(Entry::moves).orElse(0);
+      for (int after = moves; after <= moves + 1; after++) {
+        all.addAll(releases.keys(Moves.key(new ScanKey(key), after)));
+      }
+    }
+    return all;
   }
 
   /** What {@code show} prints: as it would be written if nothing stood; null where it never is. */

@@ -15,7 +15,12 @@ import java.util.random.RandomGenerator;
 
 /** Everything that deals with the FHIR server, wired together. */
 public record Postbox(
-    FhirHttp http, Delivery delivery, Destination destination, Parcels parcels, ReadBack readBack) {
+    FhirHttp http,
+    Delivery delivery,
+    Destination destination,
+    Parcels parcels,
+    ReadBack readBack,
+    Census census) {
 
   /** How long what the server said about a patient is believed. */
   private static final Duration REMEMBER_PATIENTS = Duration.ofMinutes(5);
@@ -33,13 +38,18 @@ public record Postbox(
     Patients patients = new Patients(http, REMEMBER_PATIENTS, ticker);
     Devices devices = new Devices(http);
     ReadBack readBack = new ReadBack(http, resources);
+    Precedence precedence = new Precedence(http, resources);
     Parcels parcels =
         new Parcels(
             new Releases(ledger, resources, settings.patient().reference()),
             patients,
-            new Moves(readBack, fhir));
-    Single single = new Single(destination, devices, patients, readBack, limiter, backoff);
-    Sender sender = new Sender(http, devices, destination, resources, single, backoff);
+            new Moves(readBack, precedence, fhir));
+    FirstLook look = new FirstLook(http, resources);
+    AlreadyThere alreadyThere = new AlreadyThere(look, precedence, resources, destination, backoff);
+    Single single =
+        new Single(destination, devices, patients, readBack, alreadyThere, limiter, backoff);
+    Sift sift = new Sift(look, alreadyThere, single, resources);
+    Sender sender = new Sender(http, devices, destination, resources, sift, single, backoff);
     Delivery delivery =
         new Delivery(
             ledger,
@@ -50,6 +60,7 @@ public record Postbox(
             actor,
             settings.fhir().bundle(),
             Delivery.leaseFor(settings.fhir().timeout()));
-    return new Postbox(http, delivery, destination, parcels, readBack);
+    Census census = new Census(http, settings.fhir().base(), fhir);
+    return new Postbox(http, delivery, destination, parcels, readBack, census);
   }
 }

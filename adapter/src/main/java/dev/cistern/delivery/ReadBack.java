@@ -41,11 +41,17 @@ public final class ReadBack {
      * @param differences the paths in which it differs, none where it is the same; what is derived
      *     from it is named by its code
      */
-    record There(Outbox.Landed at, Map<Derived, Outbox.Landed> derived, List<String> differences)
+    record There(
+        Observation observation, Map<Derived, Outbox.Landed> derived, List<String> differences)
         implements Seen {
       public There {
         derived = Map.copyOf(derived);
         differences = List.copyOf(differences);
+      }
+
+      /** Where, and in which version. */
+      public Outbox.Landed at() {
+        return AlreadyThere.at(observation);
       }
 
       /** With what was seen of a derived value; anything but its being there decides for all. */
@@ -53,7 +59,7 @@ public final class ReadBack {
         List<String> more = new ArrayList<>(differences);
         if (seen instanceof Missing) {
           more.add(kind.code());
-          return new There(at, derived, more);
+          return new There(observation, derived, more);
         }
         if (!(seen instanceof There there)) {
           return seen;
@@ -64,7 +70,7 @@ public final class ReadBack {
         Map<Derived, Outbox.Landed> places = new EnumMap<>(Derived.class);
         places.putAll(derived);
         places.put(kind, there.at());
-        return new There(at, places, more);
+        return new There(observation, places, more);
       }
 
       public boolean same() {
@@ -118,8 +124,7 @@ public final class ReadBack {
     }
     Observation found = answered.status() == 200 ? observation(answered.body()) : null;
     if (found != null) {
-      return new Seen.There(
-          new Outbox.Landed(location, found.getMeta().getVersionId()), Map.of(), List.of());
+      return new Seen.There(found, Map.of(), List.of());
     }
     return switch (answered.status()) {
       case 404 -> new Seen.Missing();
@@ -219,9 +224,6 @@ public final class ReadBack {
   }
 
   private Seen there(Observation actual, Observation expected) {
-    String version = actual.getMeta().getVersionId();
-    Outbox.Landed at =
-        new Outbox.Landed("Observation/" + actual.getIdElement().getIdPart(), version);
-    return new Seen.There(at, Map.of(), Differences.between(expected, actual));
+    return new Seen.There(actual, Map.of(), Differences.between(expected, actual));
   }
 }

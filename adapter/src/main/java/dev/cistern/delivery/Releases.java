@@ -22,6 +22,7 @@ import java.util.ArrayList;
 import java.util.List;
 import java.util.Map;
 import java.util.Objects;
+import java.util.Optional;
 import org.jspecify.annotations.Nullable;
 
 /** Makes releases of entries, and says how a release is written over what stands. */
@@ -78,6 +79,20 @@ final class Releases {
   @Nullable Entry lastWritten(Entry entry) {
     String key = Objects.requireNonNull(entry.keyHash(), "a ready entry has a key");
     return ledger.outbox().lastWritten(key).orElse(null);
+  }
+
+  /** The same by the result's key. */
+  Optional<Entry> lastWritten(String key) {
+    return ledger.outbox().lastWritten(key);
+  }
+
+  /** The key of a result, and those of what may be derived from it. */
+  List<String> keys(ScanKey key) {
+    List<String> keys = new ArrayList<>(List.of(key.hash()));
+    for (Derived kind : Derived.values()) {
+      keys.add(resources.derivedKey(kind, key).hash());
+    }
+    return keys;
   }
 
   /** A result that is new at the server, with what the settings want derived from it. */

@@ -11,6 +11,7 @@ import dev.cistern.wire.Answer;
 import java.time.Duration;
 import java.time.Instant;
 import java.util.ArrayList;
+import java.util.HashSet;
 import java.util.List;
 import java.util.Map;
 import java.util.Set;
@@ -26,6 +27,7 @@ final class Round {
   private final Destination destination;
   private final Instant startedAt;
   private final List<Outbox.Settled> settled = new ArrayList<>();
+  private final Set<Long> again = new HashSet<>();
 
   Round(Destination destination, Instant startedAt) {
     this.destination = destination;
@@ -41,11 +43,34 @@ final class Round {
       Map<Derived, Outbox.Landed> derived,
       String word,
       @Nullable Integer status) {
+    delivered(parcel, at, derived, word, status, null);
+  }
+
+  /**
+   * @param acceptedAt when a ledger accepted it that wrote it before; null where this one did
+   */
+  void delivered(
+      Parcel parcel,
+      Outbox.Landed at,
+      Map<Derived, Outbox.Landed> derived,
+      String word,
+      @Nullable Integer status,
+      @Nullable Instant acceptedAt) {
     Parcel.Move move = parcel.move();
     Long withdrawn = move == null ? null : move.wrong().id();
     Outcome outcome =
-        new Outcome.Delivered(at, derived, parcel.moves(), withdrawn, parcel.written());
+        new Outcome.Delivered(at, derived, parcel.moves(), withdrawn, parcel.written(), acceptedAt);
     add(parcel.entry(), outcome, word, status, withdrawn == null ? null : "wrong-patient");
+  }
+
+  /** A newer version of the result stands at the server. */
+  void superseded(Entry entry, Outbox.Landed by, @Nullable Integer status) {
+    add(entry, new Outcome.Superseded(by), "superseded", status, "a newer version is there");
+  }
+
+  /** Whether an entry may be sent once more in this round: the first time that is asked. */
+  boolean again(Entry entry) {
+    return again.add(entry.id());
   }
 
   void refused(Entry entry, Finding finding) {

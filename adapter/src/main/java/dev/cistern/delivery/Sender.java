@@ -39,6 +39,7 @@ final class Sender {
   private final Devices devices;
   private final Destination destination;
   private final ResourceBuilder resources;
+  private final Sift sift;
   private final Single single;
   private final Backoff backoff;
 
@@ -47,18 +48,21 @@ final class Sender {
       Devices devices,
       Destination destination,
       ResourceBuilder resources,
+      Sift sift,
       Single single,
       Backoff backoff) {
     this.http = http;
     this.devices = devices;
     this.destination = destination;
     this.resources = resources;
+    this.sift = sift;
     this.single = single;
     this.backoff = backoff;
   }
 
-  void send(List<Parcel> parcels, BundleBuilder.Mode mode, Round round) {
+  void send(List<Parcel> claimed, BundleBuilder.Mode mode, Round round) {
     BundleBuilder builder = new BundleBuilder(resources, mode);
+    List<Parcel> parcels = sift.open(claimed, mode, round);
     List<Parcel> together = parcels.stream().filter(p -> p.entry().tries() < ALONE_FROM).toList();
     post(together, builder, round);
     for (Parcel parcel : parcels) {
@@ -179,7 +183,7 @@ final class Sender {
       Round round) {
     AnswerClass meaning = AnswerClass.of(answer.status());
     switch (meaning) {
-      case DONE -> done(parcels, packed, answer, round);
+      case DONE -> done(parcels, packed, answer, builder, round);
       case UNKNOWN -> unknown(parcels, answer, round);
       case LATER, AUTHENTICATION -> round.failed(entries(parcels), answer);
       case CONFIGURATION -> {
@@ -212,10 +216,18 @@ final class Sender {
   private void apart(
       List<Parcel> parcels, Answer.Answered answer, BundleBuilder builder, Round round) {
     if (parcels.size() == 1) {
-      single.failed(parcels.get(0), answer.status(), Words.outcome(answer.body()), answer, round);
+      Parcel parcel = parcels.get(0);
+      String words = Words.outcome(answer.body());
+      again(single.failed(parcel, answer.status(), words, answer, round), builder, round);
       return;
     }
     halves(parcels, builder, round);
+  }
+
+  private void again(@Nullable Parcel parcel, BundleBuilder builder, Round round) {
+    if (parcel != null) {
+      post(List.of(parcel), builder, round);
+    }
   }
 
   private void halves(List<Parcel> parcels, BundleBuilder builder, Round round) {
@@ -224,7 +236,12 @@ final class Sender {
     post(parcels.subList(half, parcels.size()), builder, round);
   }
 
-  private void done(List<Parcel> parcels, Packed packed, Answer.Answered answer, Round round) {
+  private void done(
+      List<Parcel> parcels,
+      Packed packed,
+      Answer.Answered answer,
+      BundleBuilder builder,
+      Round round) {
     @Nullable Bundle response =
         Transaction.response(answer.body(), packed.bundle().getEntry().size());
     if (response == null) {
@@ -238,7 +255,7 @@ final class Sender {
       while (next < last && !failed(response, packed, next)) {
         next++;
       }
-      lines(parcel, packed.spans().get(next), response, answer, round);
+      again(lines(parcel, packed.spans().get(next), response, answer, round), builder, round);
       next = last + 1;
     }
   }
@@ -249,25 +266,27 @@ final class Sender {
         .anyMatch(line -> AnswerClass.of(line.status()) != AnswerClass.DONE);
   }
 
-  /** The first line that is not as it should be decides; what is derived counts like the result. */
-  private void lines(
+  /**
+   * The first line that is not as it should be decides; what is derived counts like the result.
+   *
+   * @return what is to be sent in its place; null where all is decided
+   */
+  private @Nullable Parcel lines(
       Parcel parcel, Packed.Span span, Bundle response, Answer.Answered answer, Round round) {
     for (int index : span.observations()) {
       Transaction.Line line = Transaction.line(response, index);
       if (line.status() == 0) {
         unknown(
             List.of(parcel), new Answer.Unknown("the answer gives no status for the entry"), round);
-        return;
+        return null;
       } else if (AnswerClass.of(line.status()) != AnswerClass.DONE) {
         String words = line.outcome() == null ? "" : Words.outcome(line.outcome());
-        single.failed(parcel, line.status(), words, answer, round);
-        return;
+        return single.failed(parcel, line.status(), words, answer, round);
       }
     }
     Transaction.Line result = Transaction.line(response, span.observation());
     if (metSomething(parcel, span, response)) {
-      single.alreadyThere(parcel, result.location(), round);
-      return;
+      return single.alreadyThere(parcel, result.location(), round);
     }
     Map<Derived, Outbox.Landed> derived = new EnumMap<>(Derived.class);
     span.derived()
@@ -281,6 +300,7 @@ final class Sender {
     destination.succeeded();
     round.delivered(
         parcel, landed(parcel.release().key(), result), derived, "delivered", result.status());
+    return null;
   }
 
   /** Whether a conditional create found something there already. */

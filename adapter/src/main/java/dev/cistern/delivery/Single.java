@@ -25,6 +25,7 @@ final class Single {
   private final Devices devices;
   private final Patients patients;
   private final ReadBack readBack;
+  private final AlreadyThere alreadyThere;
   private final Limiter limiter;
   private final Backoff backoff;
 
@@ -33,12 +34,14 @@ final class Single {
       Devices devices,
       Patients patients,
       ReadBack readBack,
+      AlreadyThere alreadyThere,
       Limiter limiter,
       Backoff backoff) {
     this.destination = destination;
     this.devices = devices;
     this.patients = patients;
     this.readBack = readBack;
+    this.alreadyThere = alreadyThere;
     this.limiter = limiter;
     this.backoff = backoff;
   }
@@ -48,25 +51,32 @@ final class Single {
    *
    * @param words what its OperationOutcome says; empty where it gives none
    * @param whole the answer it came in, for Retry-After
+   * @return what is to be sent in its place; null where all is decided
    */
-  void failed(Parcel parcel, int status, String words, Answer.Answered whole, Round round) {
+  @Nullable Parcel failed(
+      Parcel parcel, int status, String words, Answer.Answered whole, Round round) {
     Entry entry = parcel.entry();
     if (parcel.withdrawal() != null && standsOtherwise(parcel, status)) {
       round.later(entry, backoff.after(entry.tries()), true, "HTTP status " + status, status);
-      return;
+      return null;
     }
     switch (AnswerClass.of(status)) {
       case LATER -> held(entry, PauseReason.LATER, status, whole, round);
       case AUTHENTICATION -> held(entry, PauseReason.AUTHENTICATION, status, whole, round);
       case CONFIGURATION -> configuration(parcel, status, whole, round);
-      case CONFLICT -> conflict(parcel, status, round);
-      case PRECONDITION -> precondition(parcel, status, words, round);
-      case GONE -> refused(parcel, deleted(), status, round);
+      case CONFLICT -> {
+        return conflict(parcel, status, round);
+      }
+      case PRECONDITION -> {
+        return precondition(parcel, status, words, round);
+      }
+      case GONE -> refused(parcel, AlreadyThere.deleted(), status, round);
       case SERVER_ERROR -> serverError(parcel, status, words, round);
       case OWN_FAULT -> ownFault(parcel, status, words, whole, round);
       case DONE, UNKNOWN ->
           round.later(entry, backoff.after(entry.tries()), true, "HTTP status " + status, status);
     }
+    return null;
   }
 
   /**
@@ -109,48 +119,56 @@ final class Single {
     }
   }
 
-  /** A conditional create found something: ours, or other content under our identifier. */
-  void alreadyThere(Parcel parcel, @Nullable String location, Round round) {
+  /**
+   * A conditional create found something: ours, or other content under our identifier.
+   *
+   * @return what is to be sent in its place; null where all is decided
+   */
+  @Nullable Parcel alreadyThere(Parcel parcel, @Nullable String location, Round round) {
     ReadBack.Seen seen = location == null ? seen(parcel) : readBack.at(location, parcel.result());
-    if (seen instanceof ReadBack.Seen.There there && there.same()) {
-      delivered(parcel, there, 200, round);
-    } else if (seen instanceof ReadBack.Seen.There there) {
-      refused(
-          parcel,
+    if (seen instanceof ReadBack.Seen.There there) {
+      Finding otherwise =
           SequenceReason.SAME_KEY_OTHER_CONTENT.found(
               null,
               "The record holds this exam of this device with other content; it differs in "
                   + String.join(", ", there.differences())
-                  + "."),
-          200,
-          round);
-    } else {
-      notSeen(parcel, seen, 200, round);
+                  + ".");
+      return there(parcel, there, 200, otherwise, round);
     }
+    notSeen(parcel, seen, 200, round);
+    return null;
+  }
+
+  private @Nullable Parcel there(
+      Parcel parcel, ReadBack.Seen.There there, int status, Finding otherwise, Round round) {
+    if (there.same()) {
+      delivered(parcel, there, status, round);
+      return null;
+    }
+    return alreadyThere.decide(parcel, there.observation(), status, otherwise, round);
   }
 
   /** Somebody wrote at the same time, perhaps we ourselves: what is there decides. */
-  private void conflict(Parcel parcel, int status, Round round) {
+  private @Nullable Parcel conflict(Parcel parcel, int status, Round round) {
     ReadBack.Seen seen = seen(parcel);
-    if (seen instanceof ReadBack.Seen.There there && there.same()) {
-      delivered(parcel, there, status, round);
-    } else if (seen instanceof ReadBack.Seen.There there && overtaken(parcel, there)) {
-      refused(parcel, changed(there), status, round);
-    } else if (seen instanceof ReadBack.Seen.Several || seen instanceof ReadBack.Seen.Deleted) {
+    if (seen instanceof ReadBack.Seen.There there && (there.same() || overtaken(parcel, there))) {
+      return there(parcel, there, status, changed(there), round);
+    }
+    if (seen instanceof ReadBack.Seen.Several || seen instanceof ReadBack.Seen.Deleted) {
       notSeen(parcel, seen, status, round);
     } else {
       Entry entry = parcel.entry();
       round.later(entry, backoff.after(entry.tries()), true, "HTTP status " + status, status);
     }
+    return null;
   }
 
-  private void precondition(Parcel parcel, int status, String words, Round round) {
+  private @Nullable Parcel precondition(Parcel parcel, int status, String words, Round round) {
     ReadBack.Seen seen = seen(parcel);
-    if (seen instanceof ReadBack.Seen.There there && there.same()) {
-      delivered(parcel, there, status, round);
-    } else if (seen instanceof ReadBack.Seen.There there) {
-      refused(parcel, changed(there), status, round);
-    } else if (seen instanceof ReadBack.Seen.Missing && parcel.patientFoundByServer()) {
+    if (seen instanceof ReadBack.Seen.There there) {
+      return there(parcel, there, status, changed(there), round);
+    }
+    if (seen instanceof ReadBack.Seen.Missing && parcel.patientFoundByServer()) {
       refused(
           parcel,
           DeliveryReason.PATIENT_AMBIGUOUS.found(
@@ -162,6 +180,7 @@ final class Single {
     } else {
       notSeen(parcel, seen, status, round);
     }
+    return null;
   }
 
   private void notSeen(Parcel parcel, ReadBack.Seen seen, int status, Round round) {
@@ -174,7 +193,7 @@ final class Single {
           status,
           round);
     } else if (seen instanceof ReadBack.Seen.Deleted) {
-      refused(parcel, deleted(), status, round);
+      refused(parcel, AlreadyThere.deleted(), status, round);
     } else {
       round.later(entry, backoff.after(entry.tries()), true, "it could not be read back", status);
     }
@@ -271,11 +290,6 @@ final class Single {
         "The result was changed in the record by somebody else; it differs in "
             + String.join(", ", there.differences())
             + ".");
-  }
-
-  private static Finding deleted() {
-    return DeliveryReason.DELETED_AT_SERVER.found(
-        null, "The record says that this result was deleted.");
   }
 
   private static boolean isFhir(Answer.Answered whole) {

@@ -38,6 +38,12 @@ public record Release(
         scan.withdrawn(), key, source, mapping, policy, rawSha256, at, patient, findings);
   }
 
+  /** The same under another key: where the result stands after it changed its patient. */
+  public Release under(ScanKey other) {
+    return new Release(
+        scan, other, source, mapping, policy, rawSha256, acceptedAt, patient, findings);
+  }
+
   /** Never shows whose or what. */
   @Override
   public String toString() {

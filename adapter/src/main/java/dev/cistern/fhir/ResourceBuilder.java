@@ -100,6 +100,15 @@ public final class ResourceBuilder {
   }
 
   /**
+   * The same for a result with values that are derived from it.
+   *
+   * @param kinds what is derived from it and written with it
+   */
+  public String releaseTag(Release release, List<Derived> kinds) {
+    return releaseTag(release, observation(release), kinds);
+  }
+
+  /**
    * The same for a caller that has built the Observation.
    *
    * @param built as {@link #observation} gives it; unchanged afterwards

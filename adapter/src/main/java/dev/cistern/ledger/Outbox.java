@@ -9,6 +9,7 @@ import dev.cistern.scan.Derived;
 import dev.cistern.scan.Finding;
 import dev.cistern.scan.Scan;
 import dev.cistern.scan.ScanKey;
+import dev.cistern.scan.SequenceReason;
 import java.time.Duration;
 import java.time.Instant;
 import java.util.ArrayList;
@@ -40,20 +41,23 @@ public final class Outbox {
      * @param withdrawn the version that stood with another patient until now, and was withdrawn
      *     there; null where the patient is the same as before
      * @param written what stands there, where that is not the entry's own scan; null where it is
+     * @param acceptedAt when it was accepted, as the server says of what this ledger wrote before
+     *     it was restored; null where the ledger knows
      */
     record Delivered(
         Landed at,
         Map<Derived, Landed> derived,
         int moves,
         @Nullable Long withdrawn,
-        @Nullable Scan written)
+        @Nullable Scan written,
+        @Nullable Instant acceptedAt)
         implements Outcome {
       public Delivered {
         derived = Map.copyOf(derived);
       }
 
       public Delivered(Landed at) {
-        this(at, Map.of(), 0, null, null);
+        this(at, Map.of(), 0, null, null, null);
       }
     }
 
@@ -63,6 +67,9 @@ public final class Outbox {
      * @param counted false where nothing of it reached the server: the try does not count
      */
     record Later(Instant nextTryAt, boolean counted) implements Outcome {}
+
+    /** A newer version of the result is at the server, which the ledger does not know. */
+    record Superseded(Landed by) implements Outcome {}
 
     /** A person is needed. */
     record Refused(Finding finding) implements Outcome {}
@@ -164,6 +171,8 @@ public final class Outbox {
       kept = delivered(tx, settled.entry(), delivered);
     } else if (outcome instanceof Outcome.Later later) {
       kept = later(tx, settled.entry(), later);
+    } else if (outcome instanceof Outcome.Superseded superseded) {
+      kept = superseded(tx, settled.entry(), superseded.by());
     } else {
       kept = refused(tx, settled.entry(), ((Outcome.Refused) outcome).finding());
     }
@@ -184,6 +193,7 @@ public final class Outbox {
   private static boolean delivered(Tx tx, Entry entry, Outcome.Delivered delivered) {
     Landed at = delivered.at();
     Scan written = delivered.written();
+    Instant acceptedAt = delivered.acceptedAt();
     int rows =
         tx.handle()
             .createUpdate(Sql.of("entry-delivered"))
@@ -195,6 +205,7 @@ public final class Outbox {
             .bind("derived", LandedJson.write(delivered.derived()))
             .bind("moves", delivered.moves())
             .bind("written", written == null ? null : ScanJson.write(written))
+            .bind("acceptedAt", acceptedAt == null ? null : acceptedAt.toEpochMilli())
             .execute();
     if (rows == 0) {
       return false;
@@ -214,6 +225,9 @@ public final class Outbox {
               if (derived != null) {
                 out.writeFieldName("derived");
                 out.writeRawValue(derived);
+              }
+              if (acceptedAt != null) {
+                out.writeStringField("acceptedAt", acceptedAt.toString());
               }
               out.writeEndObject();
             }));
@@ -252,6 +266,38 @@ public final class Outbox {
         change(tx, other.entry(), other.state(), EntryState.SUPERSEDED, "superseded", entry.id());
       }
     }
+  }
+
+  private static boolean superseded(Tx tx, Entry entry, Landed by) {
+    List<Finding> findings = new ArrayList<>(entry.findings());
+    findings.add(
+        SequenceReason.OLDER_REVISION.found(
+            null, "The record holds a newer version of this result, unknown to this ledger."));
+    boolean kept =
+        outcome(
+            tx,
+            entry,
+            EntryState.SUPERSEDED,
+            tx.now(),
+            entry.tries(),
+            FindingJson.write(findings),
+            null);
+    if (kept) {
+      tx.trail(
+          "superseded",
+          entry.submission(),
+          entry.id(),
+          EntryState.READY,
+          EntryState.SUPERSEDED,
+          Json.text(
+              out -> {
+                out.writeStartObject();
+                out.writeStringField("location", by.location());
+                out.writeStringField("version", by.version());
+                out.writeEndObject();
+              }));
+    }
+    return kept;
   }
 
   private static boolean later(Tx tx, Entry entry, Outcome.Later later) {

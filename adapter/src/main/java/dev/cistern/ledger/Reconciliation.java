@@ -4,6 +4,8 @@ package dev.cistern.ledger;
 
 import java.math.BigInteger;
 import java.time.Instant;
+import java.time.LocalDate;
+import java.time.ZoneId;
 import java.util.ArrayList;
 import java.util.EnumMap;
 import java.util.List;
@@ -60,6 +62,19 @@ public final class Reconciliation {
     /** An entry that waits is not counted yet: its submission is read on from there. */
     public boolean holds() {
       return total() - count(EntryState.WAITING) == entries;
+    }
+  }
+
+  /** What was received on one day. */
+  public record Day(LocalDate day, List<Sum> sums) {
+    public Day {
+      sums = List.copyOf(sums);
+    }
+
+    /** Without the date: no record of results shows one, whichever it is. */
+    @Override
+    public String toString() {
+      return "Day" + sums;
     }
   }
 
@@ -132,6 +147,43 @@ public final class Reconciliation {
   /** The sums alone: quick however long the trail is. */
   public List<Sum> sums(Span span) {
     return ledger.snapshot(handle -> sums(handle, span));
+  }
+
+  /** The sums of each day on which something was received, the first day first. */
+  public List<Day> days(Span span, ZoneId zone) {
+    return ledger.snapshot(
+        handle -> {
+          List<Day> days = new ArrayList<>();
+          Instant[] ends =
+              narrowed(handle, "receipt-span", span)
+                  .map(
+                      (rs, context) ->
+                          new Instant[] {
+                            Rows.instantOrNull(rs, "first"), Rows.instantOrNull(rs, "last")
+                          })
+                  .one();
+          if (ends[0] == null || ends[1] == null) {
+            return days;
+          }
+          LocalDate last = LocalDate.ofInstant(ends[1], zone);
+          for (LocalDate day = LocalDate.ofInstant(ends[0], zone);
+              !day.isAfter(last);
+              day = day.plusDays(1)) {
+            Instant from = day.atStartOfDay(zone).toInstant();
+            Instant to = day.plusDays(1).atStartOfDay(zone).toInstant();
+            List<Sum> sums =
+                sums(
+                    handle,
+                    new Span(
+                        span.source(),
+                        from.isBefore(span.from()) ? span.from() : from,
+                        to.isAfter(span.to()) ? span.to() : to));
+            if (!sums.isEmpty()) {
+              days.add(new Day(day, sums));
+            }
+          }
+          return days;
+        });
   }
 
   /** Exam numbers that devices skipped among those of a span. */

@@ -87,7 +87,7 @@ final class HappeningMeters {
 
   private static void tries(Plant plant, MeterRegistry registry) {
     Map<String, Counter> counters = new HashMap<>();
-    for (String each : List.of("delivered", "refused", "later", "held")) {
+    for (String each : List.of("delivered", "superseded", "refused", "later", "held")) {
       counters.put(
           each,
           Counter.builder("cistern.delivery.tries")
@@ -120,6 +120,9 @@ final class HappeningMeters {
   private static String outcome(Outbox.Outcome outcome) {
     if (outcome instanceof Outbox.Outcome.Later later) {
       return later.counted() ? "later" : "held";
+    }
+    if (outcome instanceof Outbox.Outcome.Superseded) {
+      return "superseded";
     }
     return outcome instanceof Outbox.Outcome.Delivered ? "delivered" : "refused";
   }

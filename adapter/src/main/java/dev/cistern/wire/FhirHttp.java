@@ -53,9 +53,11 @@ public final class FhirHttp {
                 .POST(HttpRequest.BodyPublishers.ofString(body, StandardCharsets.UTF_8)));
   }
 
+  /** Servers may answer a search from what they found a minute ago; what is asked here is now. */
   private HttpRequest.Builder request(String path) {
     return HttpRequest.newBuilder(URI.create(path.isEmpty() ? base.toString() : base + "/" + path))
-        .header("Accept", FHIR_JSON);
+        .header("Accept", FHIR_JSON)
+        .header("Cache-Control", "no-cache");
   }
 
   private Answer send(Supplier<HttpRequest.Builder> request) {

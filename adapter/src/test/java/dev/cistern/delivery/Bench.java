@@ -86,6 +86,10 @@ final class Bench implements AutoCloseable {
     return postbox;
   }
 
+  Path folder() {
+    return folder;
+  }
+
   Postbox postbox() {
     return postbox;
   }

@@ -41,7 +41,9 @@ final class ScriptedServer implements AutoCloseable {
   private final List<String> results = new CopyOnWriteArrayList<>();
   private final List<String> devices = new CopyOnWriteArrayList<>();
   private final List<String> lookUps = new CopyOnWriteArrayList<>();
+  private final List<String> looks = new CopyOnWriteArrayList<>();
   private Reply otherwise = Reply.lines((entry, at) -> created(entry));
+  private Reply toLooks = Reply.lines(ScriptedServer::nothing);
   private Reply toDevices = Reply.lines((entry, at) -> created(entry));
 
   ScriptedServer() {
@@ -85,6 +87,10 @@ final class ScriptedServer implements AutoCloseable {
       return pages.getOrDefault(path, Reply.resource(200, searchSet())).to(body);
     }
     Bundle sent = FhirJson.parse(Bundle.class, body);
+    if (sent.getType() == Bundle.BundleType.BATCH) {
+      looks.add(body);
+      return toLooks.to(body);
+    }
     if (sent.getEntry().stream().allMatch(entry -> entry.getResource() instanceof Device)) {
       devices.add(body);
       return toDevices.to(body);
@@ -92,6 +98,12 @@ final class ScriptedServer implements AutoCloseable {
     results.add(body);
     Reply reply = next.poll();
     return (reply == null ? otherwise : reply).to(body);
+  }
+
+  /** One read of a batch: nothing is there. */
+  private static Bundle.BundleEntryResponseComponent nothing(
+      Bundle.BundleEntryComponent entry, int at) {
+    return new Bundle.BundleEntryResponseComponent().setStatus("404 Not Found");
   }
 
   Bundle.BundleEntryResponseComponent created(Bundle.BundleEntryComponent entry) {
@@ -125,6 +137,11 @@ final class ScriptedServer implements AutoCloseable {
     return this;
   }
 
+  synchronized ScriptedServer toLooks(Reply reply) {
+    toLooks = reply;
+    return this;
+  }
+
   synchronized ScriptedServer page(String startsWith, Reply reply) {
     pages.put(startsWith, reply);
     return this;
@@ -145,6 +162,11 @@ final class ScriptedServer implements AutoCloseable {
 
   List<String> lookUps() {
     return List.copyOf(lookUps);
+  }
+
+  /** Each batch of reads that came before results. */
+  List<String> looks() {
+    return List.copyOf(looks);
   }
 
   List<String> urls() {

@@ -88,6 +88,33 @@ public abstract class BundlesAtAServer {
         .isEqualTo(location(answer, 0).toUnqualifiedVersionless().getValue());
   }
 
+  /** What a first look asks: a batch tells each id for itself, and deleted from never there. */
+  @Test
+  void a_batch_of_reads_tells_what_is_there_what_was_deleted_and_what_never_was() {
+    Packed packed = packed(Mode.PUT, List.of(fresh("1"), fresh("2")));
+    send(packed);
+    String there = RESOURCES.observationId(packed.spans().get(0).key());
+    String deleted = RESOURCES.observationId(packed.spans().get(1).key());
+    Bundle deletion = new Bundle().setType(Bundle.BundleType.TRANSACTION);
+    String provenance =
+        packed.bundle().getEntry().get(packed.spans().get(1).others().get(0)).getRequest().getUrl();
+    for (String url : List.of(provenance, "Observation/" + deleted)) {
+      deletion.addEntry().getRequest().setMethod(Bundle.HTTPVerb.DELETE).setUrl(url);
+    }
+    client().transaction().withBundle(deletion).execute();
+    Bundle batch = new Bundle().setType(Bundle.BundleType.BATCH);
+    for (String id : List.of(there, deleted, there + "0")) {
+      batch.addEntry().getRequest().setMethod(Bundle.HTTPVerb.GET).setUrl("Observation/" + id);
+    }
+
+    Bundle answer = client().transaction().withBundle(batch).execute();
+
+    assertThat(answer.getEntry())
+        .extracting(entry -> entry.getResponse().getStatus().substring(0, 3))
+        .containsExactly("200", "410", "404");
+    assertThat(answer.getEntryFirstRep().getResource()).isInstanceOf(Observation.class);
+  }
+
   @Test
   void the_server_finds_the_patient_of_a_conditional_reference() {
     Examples example = fresh("1");

@@ -10,8 +10,12 @@ import dev.cistern.fhir.BundleBuilder.Mode;
 import dev.cistern.testing.JpaFhirServer;
 import java.net.URI;
 import java.util.List;
+import org.hl7.fhir.r4.model.Bundle;
 import org.hl7.fhir.r4.model.CapabilityStatement;
+import org.hl7.fhir.r4.model.Observation;
+import org.hl7.fhir.r4.model.StringType;
 import org.junit.jupiter.api.AfterEach;
+import org.junit.jupiter.api.Test;
 import org.junit.jupiter.params.ParameterizedTest;
 import org.junit.jupiter.params.provider.ValueSource;
 
@@ -52,5 +56,18 @@ class JpaFhirServerIT extends BundlesAtAServer {
     } else {
       assertThatThrownBy(() -> send(packed)).isInstanceOf(BaseServerResponseException.class);
     }
+  }
+
+  /** Why a first write is preceded by a look: the condition that would spare it is ignored. */
+  @Test
+  void a_put_under_the_condition_that_nothing_is_there_is_carried_out_all_the_same() {
+    Packed packed = packed(Mode.PUT, List.of(fresh("1")));
+    send(packed);
+    int index = packed.spans().get(0).observation();
+    Bundle.BundleEntryComponent entry = packed.bundle().getEntry().get(index);
+    entry.getRequest().setIfNoneMatch("*");
+    ((Observation) entry.getResource()).setValue(new StringType("other"));
+
+    assertThat(send(packed).getEntry().get(index).getResponse().getStatus()).startsWith("200");
   }
 }

@@ -195,7 +195,7 @@ class MetricsTest {
                                         .toLowerCase(java.util.Locale.ROOT)
                                         .replace('_', '-')),
                         Stream.of("not-sent", "no-answer"))),
-            "outcome", Set.of("delivered", "refused", "later", "held"),
+            "outcome", Set.of("delivered", "superseded", "refused", "later", "held"),
             "end", Set.of("committed", "failed", "withdrawn"),
             "what",
                 Set.of("token", "own-certificate", "server-certificate", "listener-certificate"));

@@ -1,0 +1,2 @@
+-- Everywhere that something was written to, whatever became of it since.
+SELECT location, derived FROM entry WHERE location IS NOT NULL
