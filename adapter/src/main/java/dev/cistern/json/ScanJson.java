@@ -54,18 +54,23 @@ public final class ScanJson {
   }
 
   /**
-   * The same without what the sender wrote, and without what was known of the scanner's clock: two
-   * scans that mean the same give the same text.
+   * The same without what the sender wrote, and without what a policy or earlier arrivals made of
+   * it: the mark of an untrusted clock, and "more than" at the end of a measuring range. Two scans
+   * that mean the same give the same text, whatever was known when each of them came.
    */
   public static String meaning(Scan scan) {
     Scan.Measurement m = scan.measurement();
     Set<Flag> flags = new LinkedHashSet<>(m.flags());
     flags.remove(Flag.CLOCK_UNTRUSTED);
+    Volume volume = m.volume();
+    if (volume != null && !scan.comparatorSent()) {
+      volume = Volume.millilitres(volume.millilitres());
+    }
     Scan bare =
         new Scan(
             scan.subject(),
             new Scan.Measurement(
-                m.measuredAt(), m.volume(), m.absent(), m.purpose(), m.status(), flags),
+                m.measuredAt(), volume, m.absent(), m.purpose(), m.status(), flags),
             scan.voiding(),
             scan.exam(),
             scan.axes(),

@@ -278,9 +278,7 @@ public final class Filing {
     return refined.with(reason.found(null, message));
   }
 
-  /**
-   * A refused entry is a duplicate of one that already waits for a person with the same content.
-   */
+  /** A refused entry that says nothing new is a duplicate, not one more for a person. */
   private static Fate refusedFate(
       Tx tx,
       Submission submission,
@@ -291,27 +289,7 @@ public final class Filing {
     if (refused == EntryState.RETURNED) {
       return new Fate(refused, other, refined);
     }
-    String content = content(refined);
-    Long twin = null;
-    if (refined.key() == null) {
-      twin =
-          tx.handle()
-              .createQuery(Sql.of("entry-twin"))
-              .bind("sha256", submission.sha256())
-              .bind("source", submission.source())
-              .bind("submission", submission.id())
-              .bind("ordinal", refined.place().ordinal())
-              .mapTo(Long.class)
-              .findFirst()
-              .orElse(null);
-    } else {
-      for (Succession.Known same : known) {
-        if (same.state() == EntryState.REJECTED && same.version().content().equals(content)) {
-          twin = same.entry();
-          break;
-        }
-      }
-    }
+    Long twin = Twins.of(tx, submission, refined, known);
     return twin == null
         ? new Fate(refused, other, refined)
         : new Fate(EntryState.DUPLICATE, twin, refined);

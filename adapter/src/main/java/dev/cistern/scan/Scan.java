@@ -145,4 +145,16 @@ public record Scan(
   public String toString() {
     return "Scan[…]";
   }
+
+  /**
+   * Whether the sign before the volume is the sender's own. It is not where the volume was sent
+   * bare and recorded as "more than" for standing at the end of the scanner's measuring range.
+   */
+  public boolean comparatorSent() {
+    Volume volume = measurement.volume();
+    String sent = asSent.getOrDefault(Field.VOLUME, "");
+    return volume != null
+        && !volume.isExact()
+        && (sent.isEmpty() || sent.chars().anyMatch(c -> "<>≤≥".indexOf(c) >= 0));
+  }
 }
