@@ -134,6 +134,8 @@ final class CodeTable {
       } else if (!LoincNumber.hasRightCheckDigit(code)) {
         problem(line, code + " is not a LOINC number: its check digit is wrong");
       }
+    } else if (system.equals(CodeBook.SNOMED) && !SnomedId.hasRightCheckDigit(code)) {
+      problem(line, code + " is not a SNOMED CT identifier: its check digit is wrong");
     }
   }
 

@@ -53,6 +53,7 @@ class CodeBookTest {
       delimiter = ';',
       value = {
         "bladder-volume,http://loinc.org,98856-9,,standard,;check digit",
+        "bladder-volume,http://snomed.info/sct,89837010,,standard,;check digit",
         "bladder-volume,http://loinc.org,30795-9,,standard,;looks right",
         "bladder-volume,http://loinc.org,8334-5,,standard,;looks right",
         "bladder-volume,http://loinc.org,9187-6 ,,standard,;blank",
