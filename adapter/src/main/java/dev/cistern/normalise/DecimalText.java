@@ -22,7 +22,7 @@ import org.jspecify.annotations.Nullable;
  */
 final class DecimalText {
   /** A binary fraction printed in full has up to 17. */
-  private static final int MOST_DIGITS = 20;
+  static final int MOST_DIGITS = 20;
 
   private final Field field;
   private final String text;
@@ -88,7 +88,7 @@ final class DecimalText {
     if (length == 0 || separator == 0 || separator == length - 1) {
       return refused();
     }
-    if (length > MOST_DIGITS + 1) {
+    if ((separator < 0 ? length : length - 1) > MOST_DIGITS) {
       return refused(NUMBER_TOO_LONG, "more digits than any measurement has");
     }
     return new BigDecimal(decimal == ',' ? text.replace(',', '.') : text);

@@ -101,6 +101,40 @@ class CheckDigitsTest {
     assertThat(CheckDigits.ISO7064_MOD97_10.hold("08686001256515001121715")).isFalse();
   }
 
+  /** ISO/IEC 7064: only Mod 11-2 knows the sign X, and only as its last. */
+  @ParameterizedTest
+  @EnumSource(
+      value = CheckDigits.class,
+      names = {"NONE"},
+      mode = EnumSource.Mode.EXCLUDE)
+  void a_letter_never_counts_as_a_digit(CheckDigits scheme) {
+    Random random = new Random(7064);
+    for (int i = 0; i < 20_000; i++) {
+      StringBuilder number = new StringBuilder();
+      int length = scheme == CheckDigits.NHS || scheme == CheckDigits.NPI ? 10 : 4;
+      for (int at = 0; at < length; at++) {
+        number.append((char) ('0' + random.nextInt(10)));
+      }
+      boolean last = scheme == CheckDigits.ISO7064_MOD11_2;
+      int at = random.nextInt(last ? length - 1 : length);
+      for (char wrong : "X/:A ".toCharArray()) {
+        number.setCharAt(at, wrong);
+        assertThat(scheme.hold(number.toString())).as("%s", number).isFalse();
+      }
+    }
+  }
+
+  @Test
+  void a_number_has_two_to_forty_characters() {
+    assertThat(CheckDigits.MOD10.hold("0")).isFalse();
+    assertThat(CheckDigits.MOD10.hold("18")).isTrue();
+    assertThat(CheckDigits.MOD10.hold("0".repeat(40))).isTrue();
+    assertThat(CheckDigits.MOD10.hold("0".repeat(41))).isFalse();
+    assertThat(CheckDigits.ISO7064_MOD97_10.hold("01")).isFalse();
+    assertThat(CheckDigits.ISO7064_MOD97_10.hold("001")).isTrue();
+    assertThat(CheckDigits.NONE.hold("")).isTrue();
+  }
+
   /** ISO/IEC 7064 Mod 11-2: a published example. */
   @Test
   void iso_7064_mod_11_2() {

@@ -239,6 +239,27 @@ class PolicyFileTest {
   }
 
   @Test
+  void numbers_that_only_make_sense_in_one_order_are_in_it() {
+    assertThat(problems("limits: {unitSuspectedVolume: 12000}"))
+        .singleElement()
+        .asString()
+        .contains("unitSuspectedVolume (12000) must not be above rejectVolume (11000)");
+    assertThat(problems("limits: {resultAge: 400, oldestResult: 399}"))
+        .singleElement()
+        .asString()
+        .contains("resultAge (400) must not be above oldestResult (399)");
+    assertThat(problems("limits: {lowestCoefficient: 0.9, highestCoefficient: 0.8}"))
+        .singleElement()
+        .asString()
+        .contains("lowestCoefficient (0.9) must not be above highestCoefficient (0.8)");
+    assertThat(problems("overrides: [{ward: Elm, limits: {reviewVolume: 3001}}]"))
+        .singleElement()
+        .asString()
+        .contains("reviewVolume (3001) must not be above unitSuspectedVolume (3000)");
+    assertThat(policy("limits: {reviewVolume: 3000}").versioned()).startsWith("alder-vale@");
+  }
+
+  @Test
   void the_head_of_the_file_is_required() {
     assertThat(
             catchThrowableOfType(

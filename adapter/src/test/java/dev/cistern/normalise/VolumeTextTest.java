@@ -211,6 +211,92 @@ class VolumeTextTest {
         .contains("U+00A0 (NO-BREAK SPACE)");
   }
 
+  /** Signs and separators of other scripts and of word processors, with the first and the last. */
+  @ParameterizedTest
+  @ValueSource(
+      strings = {
+        "\u2010", "\u2015", "\u2212", "\u2019", "\u066B", "\u066C", "\uFF0E", "\uFF0C", "\uFF0D",
+        "\uFF0B", "\u0080"
+      })
+  void a_sign_of_another_script_is_never_taken_for_one_of_ours(String sign) {
+    assertThat(volume("1" + sign + "42", "mL").normalised().scan().measurement().volume()).isNull();
+    if (sign.charAt(0) > 0x80) {
+      refused(volume("1" + sign + "42", "mL"), "number-not-ascii");
+    }
+  }
+
+  @Test
+  void what_only_looks_near_a_sign_is_a_unit_that_is_not_known() {
+    for (String near : new String[] {"\u200F", "\u2016", "\u066D", "\u2018", "\uFF0F"}) {
+      refused(Sent.complete().with(Field.VOLUME, "142" + near), "unit-unknown");
+    }
+  }
+
+  @Test
+  void as_many_digits_as_a_measurement_may_have_are_read() {
+    String most = "12345678901234567890";
+    assertThat(most).hasSize(DecimalText.MOST_DIGITS);
+    assertThat(read(volume(most, "mL")).millilitres()).isEqualByComparingTo(most);
+    refused(volume(most + "1", "mL"), "number-too-long");
+    String decimals = "1." + most.substring(1);
+    assertThat(read(volume(decimals, "mL")).millilitres()).isEqualByComparingTo(decimals);
+    refused(volume(decimals + "1", "mL"), "number-too-long");
+  }
+
+  @ParameterizedTest
+  @CsvSource({
+    "abc, not a number",
+    "5., no digit on one side of the decimal separator",
+    ".5, no digit on one side of the decimal separator",
+    "1.2.3, not a number",
+    "100-200, looks like a range or a sum",
+    "100+20, looks like a range or a sum",
+    "'1,234', 'decimal separator is point, so the comma may separate thousands'",
+    "'1,25', 'written with a decimal comma, but the mapping says point'"
+  })
+  void why_a_number_is_refused_is_said_in_words(String text, String words) {
+    assertThat(volume(text, "mL").normalised().findings())
+        .singleElement()
+        .extracting(Finding::message)
+        .asString()
+        .contains(words);
+  }
+
+  @ParameterizedTest
+  @CsvSource({
+    "xyz, 'is not known; a volume is given in mL, or the mapping names an alias'",
+    "ML, In UCUM",
+    "cm, measures a length"
+  })
+  void why_a_unit_is_refused_is_said_in_words(String unit, String words) {
+    assertThat(volume("142", unit).normalised().findings())
+        .singleElement()
+        .extracting(Finding::message)
+        .asString()
+        .contains(words);
+  }
+
+  @Test
+  void an_alias_that_leads_nowhere_is_named_as_one() {
+    Sent sent =
+        Sent.complete()
+            .read(Sent.aliases(Map.of("cc", "nonsense")))
+            .with(Field.VOLUME, "142", "cc");
+    assertThat(sent.normalised().findings())
+        .singleElement()
+        .extracting(Finding::message)
+        .asString()
+        .contains("is an alias of something that is not a known unit");
+  }
+
+  @Test
+  void an_e_that_is_no_exponent_belongs_to_the_unit() {
+    refused(Sent.complete().with(Field.VOLUME, "142e"), "unit-unknown");
+    refused(Sent.complete().with(Field.VOLUME, "142e-"), "unit-unknown");
+    refused(Sent.complete().with(Field.VOLUME, "142 each"), "unit-unknown");
+    refused(Sent.complete().with(Field.VOLUME, "1e3"), "number-with-exponent");
+  }
+
   /** UCUM (ucum-essence 2.2): valid or not, none of these is taken for a volume unasked. */
   @ParameterizedTest
   @CsvSource({
