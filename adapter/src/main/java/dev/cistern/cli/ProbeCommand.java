@@ -7,9 +7,11 @@ import dev.cistern.config.SettingsFile;
 import dev.cistern.delivery.Capabilities;
 import dev.cistern.delivery.Requirements;
 import dev.cistern.delivery.Requirements.Missing;
+import dev.cistern.ledger.Ledger;
 import dev.cistern.wire.Answer;
 import dev.cistern.wire.Credentials;
 import dev.cistern.wire.FhirHttp;
+import java.nio.file.Files;
 import java.nio.file.Path;
 import java.time.Clock;
 import java.time.DateTimeException;
@@ -80,6 +82,16 @@ final class ProbeCommand extends WithHelp {
     return well ? Exit.DONE : Exit.NOT_ALL_WELL;
   }
 
+  /** Why the adapter on this store delivers nothing now; null where it does, or where there is none. */
+  private static @Nullable String paused(Settings settings) {
+    if (!Files.exists(settings.data().resolve(Ledger.FILE))) {
+      return null;
+    }
+    try (Ledger ledger = Ledger.open(settings.data(), Clock.systemUTC())) {
+      return Paused.words(ledger);
+    }
+  }
+
   private void print(
       Settings settings,
       Capabilities capabilities,
@@ -100,6 +112,7 @@ final class ProbeCommand extends WithHelp {
             out.writeStringField("mode", mode(choice));
             out.writeStringField("why", choice.words());
             out.writeStringField("auth", settings.fhir().auth().kind());
+            optional(out, "paused", paused(settings));
             out.writeNumberField("searchStatus", rights);
             out.writeStringField("tokenExpiresAt", text(expiry.token()));
             out.writeStringField("ownCertificateExpiresAt", text(expiry.own()));
@@ -122,6 +135,10 @@ final class ProbeCommand extends WithHelp {
     out().println("Transaction  " + yes(capabilities.transaction()));
     out().println("Own ids      " + yes(capabilities.updateCreate()) + " (updateCreate)");
     out().println("Create once  " + yes(capabilities.conditionalCreate()) + " (conditionalCreate)");
+    String paused = paused(settings);
+    if (paused != null) {
+      out().println("Delivery     " + paused);
+    }
     out()
         .println(
             "Access       "

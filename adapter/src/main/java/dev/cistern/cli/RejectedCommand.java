@@ -61,6 +61,10 @@ final class RejectedCommand extends OnLedger {
       if (printed == 0 && !json) {
         err().println("Nothing is rejected.");
       }
+      String paused = Paused.words(plant.ledger());
+      if (paused != null) {
+        err().println(paused);
+      }
       return printed == 0 ? Exit.DONE : Exit.NOT_ALL_WELL;
     }
   }

@@ -4,6 +4,7 @@ package dev.cistern.cli;
 
 import dev.cistern.json.FindingJson;
 import dev.cistern.ledger.Entry;
+import dev.cistern.ledger.EntryState;
 import dev.cistern.ledger.Records;
 import dev.cistern.ledger.Submission;
 import dev.cistern.plant.Plant;
@@ -14,6 +15,7 @@ import dev.cistern.work.Dossier;
 import dev.cistern.work.TrailExport;
 import java.util.Map;
 import java.util.Objects;
+import org.jspecify.annotations.Nullable;
 import picocli.CommandLine.Command;
 import picocli.CommandLine.Option;
 import picocli.CommandLine.Parameters;
@@ -58,6 +60,10 @@ final class ShowCommand extends OnLedger {
                 + entry.place().ordinal()
                 + (entry.place().line() > 0 ? ", line " + entry.place().line() : ""));
     out().println("Received  " + Times.local(entry.receivedAt()));
+    String paused = paused(plant, entry);
+    if (paused != null) {
+      out().println("Waits     " + paused);
+    }
     if (entry.otherEntry() != null) {
       out().println("See also  entry " + entry.otherEntry());
     }
@@ -137,6 +143,11 @@ final class ShowCommand extends OnLedger {
     return entry.purgedAt() == null ? "none" : "purged on " + Times.local(entry.purgedAt());
   }
 
+  /** Why it is not sent now; null where that is no pause. */
+  private static @Nullable String paused(Plant plant, Entry entry) {
+    return entry.state() == EntryState.READY ? Paused.words(plant.ledger()) : null;
+  }
+
   /** Control characters would let a file write on the reader's terminal. */
   private static String printable(String text) {
     return text.replaceAll("[\\p{Cntrl}&&[^\t]]", "\uFFFD");
@@ -153,6 +164,7 @@ final class ShowCommand extends OnLedger {
           out.writeStringField("source", entry.source());
           out.writeStringField("state", entry.state().code());
           optional(out, "code", entry.code());
+          optional(out, "paused", paused(plant, entry));
           out.writeNumberField("submission", submission.id());
           optional(out, "file", submission.name());
           out.writeNumberField("ordinal", entry.place().ordinal());

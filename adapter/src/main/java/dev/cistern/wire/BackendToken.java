@@ -44,10 +44,10 @@ final class BackendToken implements Access {
       }
     }
     if (usable == null) {
-      return header(ask());
+      return header(ask(null));
     }
     try {
-      return header(ask());
+      return header(ask(header(usable)));
     } catch (NoAccess e) {
       synchronized (this) {
         notBefore = clock.instant().plus(LEFT_ALONE);
@@ -59,19 +59,26 @@ final class BackendToken implements Access {
   @Override
   public String after(String refused) throws NoAccess {
     synchronized (this) {
-      TokenEndpoint.Token now = usable();
-      if (now != null && !header(now).equals(refused)) {
-        return header(now); // somebody has asked already
+      if (token != null && header(token).equals(refused)) {
+        token = null;
       }
-      token = null;
     }
-    return header(ask());
+    return header(ask(refused));
   }
 
-  private TokenEndpoint.Token ask() throws NoAccess {
+  /**
+   * A token of which this is not the header: the one that somebody has got meanwhile, the one that
+   * somebody is asking for, or one that is asked for now. All three are looked at in one step, so
+   * that whoever comes too late to join does not ask again.
+   */
+  private TokenEndpoint.Token ask(@Nullable String unlike) throws NoAccess {
     CompletableFuture<TokenEndpoint.Token> mine = new CompletableFuture<>();
     CompletableFuture<TokenEndpoint.Token> theirs;
     synchronized (this) {
+      TokenEndpoint.Token now = usable();
+      if (now != null && !header(now).equals(unlike)) {
+        return now;
+      }
       theirs = asked;
       if (theirs == null) {
         asked = mine;

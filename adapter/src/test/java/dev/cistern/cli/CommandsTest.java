@@ -429,6 +429,32 @@ class CommandsTest {
   }
 
   @Test
+  void a_pause_is_shown_where_people_look_for_a_result_and_rejects_none() throws Exception {
+    refined();
+    try (dev.cistern.ledger.Ledger ledger =
+        dev.cistern.ledger.Ledger.open(folder.resolve("data"), java.time.Clock.systemUTC())) {
+      java.time.Instant since = java.time.Instant.parse("2026-03-14T09:00:00Z");
+      ledger
+          .records()
+          .keep(
+              "node alder-vale-test",
+              new dev.cistern.ledger.Records.Destination(
+                  "fhir", false, since, since.plusSeconds(60), "unreachable: no answer", "put"),
+              true);
+    }
+    Spoken ready = run("show", "1");
+    assertThat(ready.out())
+        .contains("Entry 1 is ready", "Waits     Delivery is paused since ")
+        .contains(": unreachable: no answer. Tried again at ", "nothing is rejected for it.");
+    assertThat(run("show", "1", "--json").only().path("paused").asText()).contains("is paused");
+    assertThat(run("show", "2").out()).doesNotContain("paused");
+    Spoken rejected = run("rejected");
+    assertThat(rejected.err()).contains("Delivery is paused since ");
+    assertThat(rejected.out()).doesNotContain("paused");
+    assertThat(run("rejected", "--json").json()).hasSize(2);
+  }
+
+  @Test
   void init_writes_what_check_can_use_and_overwrites_nothing() {
     String site = folder.resolve("site").toString();
     assertThat(Spoken.by("init", site).code()).isZero();

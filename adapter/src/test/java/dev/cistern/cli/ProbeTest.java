@@ -75,6 +75,27 @@ class ProbeTest {
   }
 
   @Test
+  void a_pause_of_the_adapter_on_this_store_is_shown() throws Exception {
+    java.time.Instant since = java.time.Instant.parse("2026-03-14T09:00:00Z");
+    try (dev.cistern.ledger.Ledger ledger =
+        dev.cistern.ledger.Ledger.open(folder.resolve("data"), Clock.systemUTC())) {
+      ledger
+          .records()
+          .keep(
+              "node alder-vale-test",
+              new dev.cistern.ledger.Records.Destination(
+                  "fhir", false, since, since.plusSeconds(60), "later: 503", "put"),
+              true);
+    }
+    try (SmallFhirServer server = SmallFhirServer.start("127.0.0.1", 0, true, Clock.systemUTC())) {
+      assertThat(probe(server.base().toString(), "lookup").out())
+          .contains("Delivery     Delivery is paused since ", ": later: 503. Tried again at ");
+      assertThat(probe(server.base().toString(), "lookup", "--json").only().path("paused").asText())
+          .contains("later: 503");
+    }
+  }
+
+  @Test
   void conditional_create_is_enough_where_ids_of_our_own_are_not_taken() throws Exception {
     try (SmallFhirServer server = SmallFhirServer.start("127.0.0.1", 0, false, Clock.systemUTC())) {
       Spoken spoken = probe(server.base().toString(), "lookup");

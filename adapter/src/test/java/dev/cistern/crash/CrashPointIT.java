@@ -77,6 +77,10 @@ class CrashPointIT {
       this.step = step;
       this.last = last;
     }
+
+    String words() {
+      return words;
+    }
   }
 
   @TempDir Path folder;

@@ -149,6 +149,9 @@ class KillIT {
       assertThat(second.waitFor()).isEqualTo(2);
       assertThat(said).contains("Another adapter runs on the store");
       assertThat(scene.adapter.ready()).as("the first one goes on").isTrue();
+      scene.adapter.kill();
+      scene.adapter.start();
+      await().atMost(Duration.ofSeconds(60)).until(scene.adapter::ready);
     }
   }
 }

@@ -279,6 +279,24 @@ class DeliveryTest {
     assertThat(bench.entry(entry).version()).isEqualTo("4");
   }
 
+  /** What the server stored is not found by a search yet: no answer is taken from that. */
+  @Test
+  void an_index_that_lags_behind_only_delays() {
+    conditionalCreate();
+    server.next(Reply.status(409), Reply.status(409));
+    server.page("Observation?", Reply.resource(200, ScriptedServer.searchSet()));
+    long entry = bench.file(Bench.exam(1));
+    bench.deliver();
+    assertThat(bench.state(entry)).isEqualTo(READY);
+    server.next(Reply.status(409));
+    server.page(
+        "Observation?", Reply.resource(200, ScriptedServer.searchSet(stored(Bench.exam(1), "17"))));
+    bench.tries(2);
+    assertThat(bench.state(entry)).isEqualTo(DELIVERED);
+    assertThat(bench.entry(entry).location()).isEqualTo("Observation/17");
+    assertThat(bench.proof().holds()).isTrue();
+  }
+
   @Test
   void a_conflict_that_left_nothing_is_tried_again() {
     server.next(Reply.status(409), Reply.status(409));

@@ -35,6 +35,7 @@ public final class TokenServer implements AutoCloseable {
   private final List<Map<String, String>> forms = new CopyOnWriteArrayList<>();
   private final List<SignedJWT> assertions = new CopyOnWriteArrayList<>();
   private final List<String> shown = new CopyOnWriteArrayList<>();
+  private final List<String> gone = new CopyOnWriteArrayList<>();
   private final AtomicInteger given = new AtomicInteger();
   private volatile int status = 200;
   private volatile @Nullable String body;
@@ -76,6 +77,12 @@ public final class TokenServer implements AutoCloseable {
   /** So many requests under /fhir are answered with 401 from now on. */
   public TokenServer refuses(int requests) {
     refusals = requests;
+    return this;
+  }
+
+  /** Every request under /fhir that shows this token is answered with 401 from now on. */
+  public TokenServer withdraws(String withdrawn) {
+    gone.add("Bearer " + withdrawn);
     return this;
   }
 
@@ -170,8 +177,11 @@ public final class TokenServer implements AutoCloseable {
           discoverable ? "{\"token_endpoint\":\"" + tokenUrl() + "\"}" : "");
       return;
     }
-    shown.add(String.valueOf(exchange.getRequestHeaders().getFirst("Authorization")));
-    if (refusals > 0) {
+    String header = String.valueOf(exchange.getRequestHeaders().getFirst("Authorization"));
+    shown.add(header);
+    if (gone.contains(header)) {
+      send(exchange, 401, "");
+    } else if (refusals > 0) {
       refusals--;
       send(exchange, 401, "");
     } else {
