@@ -12,6 +12,7 @@ import java.util.ArrayList;
 import java.util.List;
 import java.util.Map;
 import java.util.TreeMap;
+import java.util.regex.Pattern;
 import java.util.stream.Stream;
 
 /**
@@ -20,6 +21,18 @@ import java.util.stream.Stream;
  */
 final class CampaignReport {
   private static final Path FOLDER = Path.of("target", "campaign");
+
+  private static final Pattern VIOLATIONS = Pattern.compile("(?m)^- violations: (\\d+)$");
+
+  /** What no step plays, on whatever machine. */
+  private static final String NOT_TRIED =
+      """
+      ## What was not tried
+
+      - A cut of the power, or a disk that acknowledges before it has written.
+      - The system's own clock: only the adapter's is set.
+      - Another FHIR server than the small one of the demo, and another system than Linux.
+      """;
 
   private CampaignReport() {}
 
@@ -58,7 +71,8 @@ final class CampaignReport {
     try {
       Path steps = Files.createDirectories(FOLDER.resolve("steps"));
       Files.writeString(steps.resolve(name.replaceAll("[^A-Za-z0-9]+", "-") + ".md"), text);
-      Files.writeString(FOLDER.resolve("report.md"), head() + together(steps));
+      String all = together(steps);
+      Files.writeString(FOLDER.resolve("report.md"), head() + sum(all) + all + NOT_TRIED);
     } catch (IOException e) {
       throw new IllegalStateException("the campaign's report cannot be written", e);
     }
@@ -76,6 +90,15 @@ final class CampaignReport {
     return text.toString();
   }
 
+  private static String sum(String all) {
+    long steps = all.lines().filter(line -> line.startsWith("## ")).count();
+    long skipped = all.lines().filter(line -> line.startsWith("Not tried: ")).count();
+    long violations =
+        VIOLATIONS.matcher(all).results().mapToLong(each -> Long.parseLong(each.group(1))).sum();
+    return "- steps: %d, of which could not be tried here: %d\n- violations of a promise: %d\n\n"
+        .formatted(steps, skipped, violations);
+  }
+
   private static String head() {
     Instant now = Clock.systemUTC().instant().truncatedTo(ChronoUnit.MINUTES);
     Runtime machine = Runtime.getRuntime();
@@ -86,7 +109,6 @@ final class CampaignReport {
         - extent: %s
         - seed: %d
         - Java %s, %s %s, %d processors
-
         """
         .formatted(
             now,

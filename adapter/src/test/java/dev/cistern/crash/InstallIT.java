@@ -2,6 +2,7 @@
 // SPDX-FileCopyrightText: The Cistern authors
 package dev.cistern.crash;
 
+import static java.util.Objects.requireNonNull;
 import static org.assertj.core.api.Assertions.assertThat;
 import static org.awaitility.Awaitility.await;
 
@@ -52,7 +53,7 @@ class InstallIT {
   }
 
   private void copyWhatWasBuilt() throws Exception {
-    Path built = AdapterProcess.jar().getParent();
+    Path built = requireNonNull(AdapterProcess.jar().getParent());
     for (String copy : of("COPY")) {
       List<String> words = new ArrayList<>(List.of(copy.split(" ")));
       if (words.get(0).startsWith("--from=")) {

@@ -2,6 +2,7 @@
 // SPDX-FileCopyrightText: The Cistern authors
 package dev.cistern.work;
 
+import static java.util.Objects.requireNonNull;
 import static org.assertj.core.api.Assertions.assertThat;
 
 import dev.cistern.config.SettingsFile;
@@ -100,7 +101,7 @@ class MappingReloadTest {
     }
     assertThat(inUse()).isEqualTo(before);
     assertThat(reload.troubles()).containsOnlyKeys(NAME);
-    assertThat(reload.troubles().get(NAME).why()).contains("volum");
+    assertThat(requireNonNull(reload.troubles().get(NAME)).why()).contains("volum");
     assertThat(events()).containsExactly("mapping-read");
 
     Files.writeString(file, text);
@@ -115,14 +116,14 @@ class MappingReloadTest {
     Files.delete(file);
     reload.run();
     reload.run();
-    assertThat(reload.troubles().get(NAME).why()).contains("cannot be read");
+    assertThat(requireNonNull(reload.troubles().get(NAME)).why()).contains("cannot be read");
     Files.writeString(
         file,
         Files.readString(Path.of("../mappings/hazel-json.yaml"))
             .replace("mapping: hazel-json", "mapping: " + NAME));
     reload.run();
     reload.run();
-    assertThat(reload.troubles().get(NAME).why()).contains("needs a restart");
+    assertThat(requireNonNull(reload.troubles().get(NAME)).why()).contains("needs a restart");
     assertThat(inUse()).isEqualTo(before);
   }
 }
