@@ -7,7 +7,9 @@ import dev.cistern.ledger.Ledger;
 import dev.cistern.ledger.Records;
 import org.jspecify.annotations.Nullable;
 
-/** Says why nothing is delivered now: a pause rejects nothing, and people should not look for it. */
+/**
+ * Says why nothing is delivered now: a pause rejects nothing, and people should not look for it.
+ */
 final class Paused {
   private Paused() {}
 

@@ -82,7 +82,9 @@ final class ProbeCommand extends WithHelp {
     return well ? Exit.DONE : Exit.NOT_ALL_WELL;
   }
 
-  /** Why the adapter on this store delivers nothing now; null where it does, or where there is none. */
+  /**
+   * Why the adapter on this store delivers nothing now; null where it does, or where there is none.
+   */
   private static @Nullable String paused(Settings settings) {
     if (!Files.exists(settings.data().resolve(Ledger.FILE))) {
       return null;

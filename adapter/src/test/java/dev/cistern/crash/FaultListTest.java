@@ -23,7 +23,9 @@ import org.junit.jupiter.api.Test;
 import org.junit.platform.commons.annotation.Testable;
 import org.junit.platform.commons.support.AnnotationSupport;
 
-/** The list of faults names a test that exists for every row, and leaves out nothing that is played. */
+/**
+ * The list of faults names a test that exists for every row, and leaves out nothing that is played.
+ */
 class FaultListTest {
   private static final Path PAGE = Path.of("docs/faults.md");
   private static final Pattern NAMED = Pattern.compile("`(\\w+(?:Test|IT))#(\\w+)`");
@@ -59,13 +61,19 @@ class FaultListTest {
   void every_fault_names_a_test() {
     assertThat(rows).hasSizeGreaterThan(60);
     assertThat(rows)
-        .allSatisfy(row -> assertThat(NAMED.matcher(row.substring(row.lastIndexOf("| ", row.length() - 3))).find()).as(row).isTrue());
+        .allSatisfy(
+            row ->
+                assertThat(
+                        NAMED
+                            .matcher(row.substring(row.lastIndexOf("| ", row.length() - 3)))
+                            .find())
+                    .as(row)
+                    .isTrue());
   }
 
   @Test
   void every_test_that_is_named_exists_and_is_a_test() throws Exception {
-    List<MatchResult> named =
-        rows.stream().flatMap(row -> NAMED.matcher(row).results()).toList();
+    List<MatchResult> named = rows.stream().flatMap(row -> NAMED.matcher(row).results()).toList();
     assertThat(named).hasSizeGreaterThan(rows.size());
     for (MatchResult each : named) {
       assertThat(classes).as("a class of this name").containsKey(each.group(1));
@@ -88,7 +96,10 @@ class FaultListTest {
   void every_status_of_every_class_of_answers_is_listed() {
     for (AnswerClass answer : AnswerClass.values()) {
       String row =
-          rows.stream().filter(r -> r.startsWith("| " + answer.name() + " |")).findFirst().orElse("");
+          rows.stream()
+              .filter(r -> r.startsWith("| " + answer.name() + " |"))
+              .findFirst()
+              .orElse("");
       assertThat(row).as(answer.name()).isNotEmpty();
       String statuses = row.split("\\|", -1)[2];
       assertThat(answer.statuses())

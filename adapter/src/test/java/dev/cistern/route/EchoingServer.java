@@ -120,13 +120,13 @@ final class EchoingServer implements AutoCloseable {
   private void pass(HttpExchange exchange, byte[] body) throws IOException {
     HttpRequest.Builder request =
         HttpRequest.newBuilder(target.resolve(exchange.getRequestURI().toString()))
-            .method(
-                exchange.getRequestMethod(), HttpRequest.BodyPublishers.ofByteArray(body));
+            .method(exchange.getRequestMethod(), HttpRequest.BodyPublishers.ofByteArray(body));
     exchange
         .getRequestHeaders()
         .forEach(
             (name, values) -> {
-              if (!HELD_BACK.matcher(name).matches() && !name.startsWith("Http2")
+              if (!HELD_BACK.matcher(name).matches()
+                  && !name.startsWith("Http2")
                   && !name.equalsIgnoreCase("Upgrade")) {
                 values.forEach(value -> request.header(name, value));
               }

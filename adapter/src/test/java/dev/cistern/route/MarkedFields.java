@@ -21,7 +21,8 @@ import org.jspecify.annotations.Nullable;
 
 /**
  * A result in which every canonical field holds a text that stands nowhere else, and mappings that
- * fill every field. All of it is made from the list of fields: one that is added later is marked too.
+ * fill every field. All of it is made from the list of fields: one that is added later is marked
+ * too.
  */
 final class MarkedFields {
   static final String MARK = "ZQMK";
@@ -73,7 +74,8 @@ final class MarkedFields {
     return switch (field.kind()) {
       case TEXT ->
           field == Field.PATIENT_ID_SYSTEM ? "urn:" + MARK + ":" + part : mark(field) + part;
-      case DATE -> field == Field.BIRTH_DATE ? BIRTH_DATE : "1931-08-" + (10 + field.ordinal() % 20);
+      case DATE ->
+          field == Field.BIRTH_DATE ? BIRTH_DATE : "1931-08-" + (10 + field.ordinal() % 20);
       case TIME -> TIME.format(moment(field));
       case CODE, CODES -> mark(field);
       case VOLUME, LENGTH, MASS -> NUMBERS.getOrDefault(field, "263." + (700 + field.ordinal()));
@@ -132,7 +134,8 @@ final class MarkedFields {
    */
   static String mapping(String name, String input, String from, String volume) {
     StringBuilder text =
-        new StringBuilder("mapping: %s%ntitle: All fields%ninput:%n%s%nfields:%n".formatted(name, input));
+        new StringBuilder(
+            "mapping: %s%ntitle: All fields%ninput:%n%s%nfields:%n".formatted(name, input));
     StringBuilder codes = new StringBuilder("codes:\n");
     for (Field field : Field.values()) {
       String at = field == Field.VOLUME ? volume : from.formatted(field.key());
@@ -193,8 +196,7 @@ final class MarkedFields {
     int number = 2;
     for (Map.Entry<Field, String> each : result.entrySet()) {
       if (each.getKey() != Field.VOLUME) {
-        text.append(
-            "OBX|%d|ST|%s||%s\r".formatted(number++, each.getKey().key(), each.getValue()));
+        text.append("OBX|%d|ST|%s||%s\r".formatted(number++, each.getKey().key(), each.getValue()));
       }
     }
     return text.toString();

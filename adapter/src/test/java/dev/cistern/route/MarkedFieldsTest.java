@@ -19,7 +19,6 @@ import dev.cistern.demo.server.SmallFhirServer;
 import dev.cistern.ledger.Entry;
 import dev.cistern.ledger.EntryState;
 import dev.cistern.ledger.Records;
-import dev.cistern.ledger.Trail;
 import dev.cistern.plant.Plant;
 import dev.cistern.scan.Field;
 import dev.cistern.scan.FieldValue;
@@ -73,6 +72,7 @@ import org.slf4j.LoggerFactory;
  */
 class MarkedFieldsTest {
   private static final List<String> PARTS = List.of("f", "p", "h");
+
   /** Whoever typed a result is told what was found, with the numbers: never whose it is. */
   private static final Pattern NUMBERS_IN_WORDS =
       Pattern.compile("(?<=\"message\":\")[^\"Z]*(?=\")");
@@ -83,8 +83,7 @@ class MarkedFieldsTest {
           Arrays.stream(Field.values())
               .filter(field -> field.kind() == Field.Kind.CODE || field.kind() == Field.Kind.CODES)
               .map(Field::key)
-              .collect(
-                  Collectors.joining("|", "\\\\\"" + MarkedFields.MARK + "\\?(", ")\\\\\"")));
+              .collect(Collectors.joining("|", "\\\\\"" + MarkedFields.MARK + "\\?(", ")\\\\\"")));
 
   private static final Duration PATIENCE = Duration.ofSeconds(60);
 
@@ -312,11 +311,16 @@ class MarkedFieldsTest {
     List<String> lines = fixed.matcher(shipped).results().map(MatchResult::group).toList();
     assertThat(lines).hasSizeGreaterThan(3);
     assertThat(here).contains(lines);
-    Set<String> onlyHere = new TreeSet<>(fixed.matcher(here).results().map(MatchResult::group).toList());
+    Set<String> onlyHere =
+        new TreeSet<>(fixed.matcher(here).results().map(MatchResult::group).toList());
     lines.forEach(onlyHere::remove);
     assertThat(onlyHere)
         .as("loggers of servers that only tests start")
-        .allMatch(line -> line.contains("hibernate") || line.contains("spring") || line.contains("ca.uhn.fhir.rest.server"));
+        .allMatch(
+            line ->
+                line.contains("hibernate")
+                    || line.contains("spring")
+                    || line.contains("ca.uhn.fhir.rest.server"));
   }
 
   private static boolean isEmpty(Path inbox) {
@@ -431,8 +435,7 @@ class MarkedFieldsTest {
             () ->
                 entries().stream()
                         .filter(entry -> entry.state() == EntryState.READY)
-                        .filter(
-                            entry -> !plant.ledger().records().attempts(entry.id()).isEmpty())
+                        .filter(entry -> !plant.ledger().records().attempts(entry.id()).isEmpty())
                         .count()
                     == PARTS.size());
     echo.answering(EchoingServer.Mode.SHUT_OUT);
@@ -473,8 +476,9 @@ class MarkedFieldsTest {
     Map<Field, FieldValue> values = new EnumMap<>(Field.class);
     marked
         .values("", Set.of())
-        .forEach((field, text) -> values.put(
-                    field, FieldValue.amended(text, Reading.canonicalIn(ZoneOffset.UTC))));
+        .forEach(
+            (field, text) ->
+                values.put(field, FieldValue.amended(text, Reading.canonicalIn(ZoneOffset.UTC))));
     return "" + values.values();
   }
 
@@ -483,7 +487,9 @@ class MarkedFieldsTest {
     tell("shipped to a file", Files.readString(folder.resolve("heads.jsonl")));
     DatagramPacket packet = new DatagramPacket(new byte[4096], 4096);
     syslog.receive(packet);
-    tell("shipped to syslog", new String(packet.getData(), 0, packet.getLength(), StandardCharsets.UTF_8));
+    tell(
+        "shipped to syslog",
+        new String(packet.getData(), 0, packet.getLength(), StandardCharsets.UTF_8));
     assertThat(collected).anyMatch(post -> post.startsWith("/heads"));
     Alarm alarm =
         new Alarm(
@@ -504,6 +510,9 @@ class MarkedFieldsTest {
     tell("ready without a store", get("/health/ready"));
     await()
         .atMost(PATIENCE)
-        .until(() -> written.stream().anyMatch(line -> line.contains("a file of intake-f stays where it is")));
+        .until(
+            () ->
+                written.stream()
+                    .anyMatch(line -> line.contains("a file of intake-f stays where it is")));
   }
 }
