@@ -64,8 +64,9 @@ public final class Parcels {
   Made make(List<Entry> entries, BundleBuilder.Mode mode) {
     Made made = new Made((Answer) null);
     List<Due> dues = new ArrayList<>();
+    Map<String, Entry> written = releases.lastWritten(entries);
     for (Entry entry : entries) {
-      guarded(entry, made, () -> dues.add(due(entry)));
+      guarded(entry, made, () -> dues.add(due(entry, written.get(entry.keyHash()))));
     }
     Map<Token, Patients.Match> matches = Map.of();
     if (releases.looksUp()) {
@@ -96,9 +97,8 @@ public final class Parcels {
    */
   private record Due(Entry entry, @Nullable Entry last, Scan scan) {}
 
-  private Due due(Entry entry) {
+  private Due due(Entry entry, @Nullable Entry last) {
     Scan own = Objects.requireNonNull(entry.scan(), "a ready entry has a scan");
-    Entry last = releases.lastWritten(entry);
     return new Due(entry, last, last == null ? own : moves.toBeWritten(last, own));
   }
 

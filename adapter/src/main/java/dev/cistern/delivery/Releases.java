@@ -2,6 +2,8 @@
 // SPDX-FileCopyrightText: The Cistern authors
 package dev.cistern.delivery;
 
+import com.github.benmanes.caffeine.cache.Cache;
+import com.github.benmanes.caffeine.cache.Caffeine;
 import dev.cistern.config.Settings;
 import dev.cistern.fhir.BundleBuilder;
 import dev.cistern.fhir.FhirSettings;
@@ -27,9 +29,13 @@ import org.jspecify.annotations.Nullable;
 
 /** Makes releases of entries, and says how a release is written over what stands. */
 final class Releases {
+  private static final int MOST_HASHES = 1_000;
+
   private final Ledger ledger;
   private final ResourceBuilder resources;
   private final Settings.Reference reference;
+  private final Cache<Long, String> rawHashes =
+      Caffeine.newBuilder().maximumSize(MOST_HASHES).build();
 
   Releases(Ledger ledger, ResourceBuilder resources, Settings.Reference reference) {
     this.ledger = ledger;
@@ -62,17 +68,29 @@ final class Releases {
    */
   Release of(Entry entry, Scan scan, PatientLink link, int moves) {
     ScanKey key = Objects.requireNonNull(entry.key(), "a ready entry has a key");
-    Submission submission = ledger.inbox().find(entry.submission()).orElseThrow();
     return new Release(
         scan,
         Moves.key(key, moves),
         entry.source(),
         Objects.requireNonNullElse(entry.mapping(), ""),
         Objects.requireNonNullElse(entry.policy(), ""),
-        submission.sha256(),
+        rawSha256(entry.submission()),
         Objects.requireNonNullElse(entry.acceptedAt(), entry.changedAt()),
         link,
         entry.findings());
+  }
+
+  /** It never changes, and the entries of a bundle often come from one submission. */
+  private String rawSha256(long submission) {
+    return rawHashes.get(
+        submission, id -> ledger.inbox().find(id).map(Submission::sha256).orElseThrow());
+  }
+
+  /** By key, the versions that were last written of the results of these entries. */
+  Map<String, Entry> lastWritten(List<Entry> entries) {
+    return ledger
+        .outbox()
+        .lastWritten(entries.stream().map(Entry::keyHash).filter(Objects::nonNull).toList());
   }
 
   /** The version of the same result that was last written; null where none was. */

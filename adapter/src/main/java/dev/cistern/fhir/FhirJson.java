@@ -24,7 +24,8 @@ public final class FhirJson {
 
   /** The same resource always gives the same text, on one line. */
   public static String encode(Resource resource) {
-    return parser().encodeResourceToString(resource);
+    String written = ResourceWriter.write(resource);
+    return written == null ? parser().encodeResourceToString(resource) : written;
   }
 
   /** Indented, for people. */

@@ -18,10 +18,13 @@ import dev.cistern.scan.Volume;
 import java.math.BigDecimal;
 import java.nio.charset.StandardCharsets;
 import java.util.ArrayList;
+import java.util.IntSummaryStatistics;
 import java.util.List;
 import java.util.Optional;
+import java.util.Set;
 import java.util.regex.Matcher;
 import java.util.regex.Pattern;
+import java.util.stream.Collectors;
 import org.jdbi.v3.core.statement.SqlStatement;
 import org.jspecify.annotations.Nullable;
 
@@ -74,9 +77,12 @@ public final class Filing {
   public List<Filed> file(Tx tx, Submission submission, List<Refined> batch, EntryState refused) {
     Clocks.Lesson lesson = clocks.lesson();
     ExamGap gap = new ExamGap(batch);
+    Set<Integer> known = known(tx, submission.id(), batch);
     List<Filed> filed = new ArrayList<>(batch.size());
     for (Refined refined : batch) {
-      Entry existing = at(tx, submission.id(), refined.place().ordinal()).orElse(null);
+      int ordinal = refined.place().ordinal();
+      Entry existing =
+          known.contains(ordinal) ? at(tx, submission.id(), ordinal).orElse(null) : null;
       if (existing != null && existing.state() != EntryState.WAITING) {
         filed.add(
             new Filed(existing.id(), existing.state(), existing.otherEntry(), existing.findings()));
@@ -91,6 +97,22 @@ public final class Filing {
     }
     lesson.write(tx);
     return filed;
+  }
+
+  /** Which entries were filed before: one look for all, since nearly always none was. */
+  private static Set<Integer> known(Tx tx, long submission, List<Refined> batch) {
+    if (batch.isEmpty()) {
+      return Set.of();
+    }
+    IntSummaryStatistics ordinals =
+        batch.stream().mapToInt(refined -> refined.place().ordinal()).summaryStatistics();
+    return tx.handle()
+        .createQuery(Sql.of("entry-ordinals"))
+        .bind("submission", submission)
+        .bind("first", ordinals.getMin())
+        .bind("last", ordinals.getMax())
+        .mapTo(Integer.class)
+        .collect(Collectors.toSet());
   }
 
   private static Filed file(

@@ -112,7 +112,9 @@ final class GroupCommit implements Committer {
   private void writeUntilClosed() {
     while (!closed || !queue.isEmpty() || !unbegun.isEmpty()) {
       try (Handle handle = engine.jdbi().open();
+          PreparedOnce statements = new PreparedOnce();
           Sealing seals = engine.sealing(handle)) {
+        handle.setStatementBuilder(statements);
         writeWith(handle, seals);
       } catch (RuntimeException e) {
         if (!failing) {

@@ -181,7 +181,9 @@ public final class Ledger implements AutoCloseable {
   }
 
   <T extends @Nullable Object> T read(Function<Handle, T> query) {
-    try (Handle handle = engine.jdbi().open()) {
+    try (Handle handle = engine.jdbi().open();
+        PreparedOnce statements = new PreparedOnce()) {
+      handle.setStatementBuilder(statements);
       return query.apply(handle);
     } catch (RuntimeException e) {
       throw noted(StoreFault.ofReading(e));

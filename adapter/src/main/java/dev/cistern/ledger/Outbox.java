@@ -13,6 +13,7 @@ import dev.cistern.scan.SequenceReason;
 import java.time.Duration;
 import java.time.Instant;
 import java.util.ArrayList;
+import java.util.HashMap;
 import java.util.List;
 import java.util.Map;
 import java.util.Optional;
@@ -135,6 +136,18 @@ public final class Outbox {
   /** The version of the same result that was last written to the server, where there is one. */
   public Optional<Entry> lastWritten(String keyHash) {
     return ledger.read(handle -> lastWritten(handle, keyHash));
+  }
+
+  /** The same for several keys at once: what was never written is not in the map. */
+  public Map<String, Entry> lastWritten(List<String> keyHashes) {
+    return ledger.read(
+        handle -> {
+          Map<String, Entry> found = new HashMap<>();
+          for (String key : keyHashes) {
+            lastWritten(handle, key).ifPresent(entry -> found.put(key, entry));
+          }
+          return found;
+        });
   }
 
   private static Optional<Entry> lastWritten(Handle handle, String keyHash) {

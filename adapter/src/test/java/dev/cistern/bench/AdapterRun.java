@@ -74,8 +74,7 @@ final class AdapterRun implements AutoCloseable {
     List<String> command = new ArrayList<>(under);
     command.add(Path.of(System.getProperty("java.home"), "bin", "java").toString());
     command.addAll(options);
-    command.addAll(
-        List.of("-jar", jar().toString(), "run", "--config", "cistern.yaml"));
+    command.addAll(List.of("-jar", jar().toString(), "run", "--config", "cistern.yaml"));
     long began = System.nanoTime();
     Process process =
         new ProcessBuilder(command)

@@ -80,8 +80,7 @@ final class Bench implements Callable<Integer> {
     for (int i = 0; i < sources; i++) {
       Path file = folder.resolve("day-" + (i + 1) + ".csv");
       held +=
-          rows.write(
-              file, warm + results * i / sources, warm + results * (i + 1) / sources, all);
+          rows.write(file, warm + results * i / sources, warm + results * (i + 1) / sources, all);
       files.add(file);
     }
     adapter(warming, files, held);

@@ -74,7 +74,10 @@ final class CountingServer {
 
   /** Answers with what was sent, and its id, but for a client that asks for less. */
   private void single(
-      HttpExchange exchange, String path, byte[] body, @org.jspecify.annotations.Nullable String name)
+      HttpExchange exchange,
+      String path,
+      byte[] body,
+      @org.jspecify.annotations.Nullable String name)
       throws IOException {
     String type = path.replaceFirst("/.*", "");
     KnownResources.Written written = known.write(type, name, body);

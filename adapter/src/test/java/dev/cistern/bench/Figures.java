@@ -34,8 +34,7 @@ final class Figures {
   }
 
   static void draw(List<Figure> figures, int results, Path file) throws IOException {
-    double most =
-        figures.stream().mapToDouble(f -> results / f.seconds()).max().orElse(1);
+    double most = figures.stream().mapToDouble(f -> results / f.seconds()).max().orElse(1);
     StringBuilder svg =
         new StringBuilder(
             String.format(

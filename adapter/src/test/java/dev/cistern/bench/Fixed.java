@@ -42,8 +42,7 @@ final class Fixed {
     String asked = "";
     for (String part : form.split("&")) {
       if (part.startsWith("identifier=")) {
-        asked =
-            URLDecoder.decode(part.substring("identifier=".length()), StandardCharsets.UTF_8);
+        asked = URLDecoder.decode(part.substring("identifier=".length()), StandardCharsets.UTF_8);
       }
     }
     List<String> found = new ArrayList<>();

@@ -75,7 +75,8 @@ final class FormPace {
   }
 
   private HttpRequest request(int number) {
-    OffsetDateTime now = OffsetDateTime.now(java.time.ZoneOffset.UTC).truncatedTo(ChronoUnit.SECONDS);
+    OffsetDateTime now =
+        OffsetDateTime.now(java.time.ZoneOffset.UTC).truncatedTo(ChronoUnit.SECONDS);
     String body =
         String.format(
             Locale.ROOT,

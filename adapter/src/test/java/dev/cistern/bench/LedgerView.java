@@ -30,15 +30,13 @@ final class LedgerView implements AutoCloseable {
 
   /** From the first receipt after the start to the last delivery. */
   double seconds(long sinceEntry) throws SQLException {
-    return number(
-            "SELECT max(delivered_at) - min(received_at) FROM entry WHERE id > " + sinceEntry)
+    return number("SELECT max(delivered_at) - min(received_at) FROM entry WHERE id > " + sinceEntry)
         / 1e3;
   }
 
   /** How long the given part of the results took at most from receipt to delivery, in seconds. */
   double within(double part, long sinceEntry) throws SQLException {
-    String delivered =
-        " FROM entry WHERE id > " + sinceEntry + " AND state = 'delivered'";
+    String delivered = " FROM entry WHERE id > " + sinceEntry + " AND state = 'delivered'";
     long count = number("SELECT count(*)" + delivered);
     return number(
             "SELECT delivered_at - received_at"

@@ -37,8 +37,7 @@ final class PreparedBundles {
 
   static List<Bundle> of(Path file) throws IOException {
     List<Release> releases = releases(file);
-    FhirSettings settings =
-        FhirSettings.shipped("bench", "bench", AdapterRun.PATIENT_SYSTEM);
+    FhirSettings settings = FhirSettings.shipped("bench", "bench", AdapterRun.PATIENT_SYSTEM);
     BundleBuilder builder =
         new BundleBuilder(new ResourceBuilder(settings), BundleBuilder.Mode.PUT);
     List<Bundle> bundles = new ArrayList<>();

@@ -30,8 +30,7 @@ final class RivalRoute {
                   .process(exchange -> exchange.setProperty("began", System.nanoTime()))
                   .split(body().tokenize("\n"))
                   .streaming()
-                  .executorService(
-                      java.util.concurrent.Executors.newFixedThreadPool(workers))
+                  .executorService(java.util.concurrent.Executors.newFixedThreadPool(workers))
                   .filter(exchange -> isRow(exchange.getMessage().getBody(String.class)))
                   .process(exchange -> toObservation(exchange, fhir))
                   .to("http://" + base.getAuthority() + base.getPath() + "/Observation")

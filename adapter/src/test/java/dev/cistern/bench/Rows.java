@@ -77,7 +77,8 @@ final class Rows {
         + (afterVoid ? random.nextInt(80, 400) : "")
         + ";"
         + (random.nextBoolean() ? "F" : "M")
-        + String.format(Locale.ROOT, ";AV-%04d;%07d;N%04d\n", index % devices, exam + 1, index % 97);
+        + String.format(
+            Locale.ROOT, ";AV-%04d;%07d;N%04d\n", index % devices, exam + 1, index % 97);
   }
 
   /** The number of one of the patients, from a range that is never issued. */

@@ -93,6 +93,25 @@ class AnyScanTest {
 
   @ParameterizedTest
   @MethodSource("seeds")
+  void a_bundle_is_written_byte_for_byte_as_the_parser_writes_it(long seed) {
+    Mode mode = seed % 2 == 0 ? Mode.PUT : Mode.CREATE_ONCE;
+    Write write =
+        mode == Mode.CREATE_ONCE
+            ? new Write.CreateOnce()
+            : new Write.Put(seed % 3 == 0 ? "4" : null);
+    Bundle bundle =
+        new BundleBuilder(RESOURCES, mode)
+            .transaction(
+                List.of(new Outgoing(new AnyScan(seed).release(), write)), KnownDevices.NONE)
+            .bundle();
+
+    assertThat(ResourceWriter.write(bundle))
+        .as("seed %d", seed)
+        .isEqualTo(ResourceWriterTest.parsersOwn(bundle));
+  }
+
+  @ParameterizedTest
+  @MethodSource("seeds")
   void a_result_read_back_does_not_differ(long seed) {
     Observation observation = RESOURCES.observation(new AnyScan(seed).release());
 

@@ -1,0 +1,1 @@
+SELECT ordinal FROM entry WHERE submission_id = :submission AND ordinal BETWEEN :first AND :last
