@@ -12,7 +12,9 @@ import java.util.HashSet;
 import java.util.LinkedHashMap;
 import java.util.List;
 import java.util.Map;
+import java.util.Objects;
 import java.util.Set;
+import java.util.function.Supplier;
 import org.hl7.fhir.r4.model.Bundle;
 import org.hl7.fhir.r4.model.Bundle.BundleEntryComponent;
 import org.hl7.fhir.r4.model.Bundle.BundleType;
@@ -93,14 +95,14 @@ public final class BundleBuilder {
 
     void declareDevices(Release release) {
       Token scanner = resources.deviceToken(release.scan());
-      Device device = resources.device(release.scan());
-      if (scanner != null && device != null) {
-        declare(scanner, device);
+      if (scanner != null) {
+        declare(scanner, () -> Objects.requireNonNull(resources.device(release.scan())));
       }
-      declare(resources.adapterToken(), resources.adapterDevice());
+      declare(resources.adapterToken(), resources::adapterDevice);
     }
 
-    private void declare(Token token, Device device) {
+    /** Nearly all are known: a Device is built only where it is written. */
+    private void declare(Token token, Supplier<Device> device) {
       String identifier = token.search();
       if (deviceReferences.containsKey(identifier)) {
         return;
@@ -109,7 +111,7 @@ public final class BundleBuilder {
       if (reference == null) {
         reference = Fingerprint.urn("Device", token.system(), token.value());
         devices.add(new SharedDevice(identifier, bundle.getEntry().size()));
-        addShared(device, reference, resources.deviceId(token), token.query("identifier"));
+        addShared(device.get(), reference, resources.deviceId(token), token.query("identifier"));
       }
       deviceReferences.put(identifier, reference);
     }

@@ -17,13 +17,17 @@ import org.hl7.fhir.r4.model.DomainResource;
 import org.hl7.fhir.r4.model.Extension;
 import org.jspecify.annotations.Nullable;
 
-/** An element of a type of the model, where its values are kept, and what they are called in JSON. */
+/**
+ * An element of a type of the model, where its values are kept, and what they are called in JSON.
+ */
 final class ModelChild {
   /** Written in places of their own. */
   private static final Set<String> APART = Set.of("id", "extension", "modifierExtension");
 
   /** In a resource; a CodeableConcept has a text of another kind. */
   private static final Set<String> APART_IN_RESOURCES = Set.of("text", "contained");
+
+  private static final Set<String> OF_EVERY_RESOURCE = Set.of("meta", "implicitRules", "language");
 
   private static final Map<Class<?>, List<ModelChild>> KNOWN = new ConcurrentHashMap<>();
   private static final Map<Class<?>, String> EXTENSION_VALUES = new ConcurrentHashMap<>();
@@ -58,6 +62,16 @@ final class ModelChild {
     return List.copyOf(children);
   }
 
+  /** How many at the beginning are elements that every resource has: extensions follow them. */
+  static int ofEveryResource(List<ModelChild> children) {
+    int count = 0;
+    while (count < children.size()
+        && OF_EVERY_RESOURCE.contains(children.get(count).definition.getElementName())) {
+      count++;
+    }
+    return count;
+  }
+
   private static boolean isApart(Class<? extends Base> type, String name) {
     return APART.contains(name)
         || (DomainResource.class.isAssignableFrom(type) && APART_IN_RESOURCES.contains(name));
@@ -76,9 +90,7 @@ final class ModelChild {
   String name(Base value) {
     Class<? extends Base> type = value.getClass();
     String known = names.get(type);
-    return known == null
-        ? names.computeIfAbsent(type, key -> nameOf(definition, type))
-        : known;
+    return known == null ? names.computeIfAbsent(type, key -> nameOf(definition, type)) : known;
   }
 
   private static String nameOf(BaseRuntimeChildDefinition definition, Class<? extends Base> type) {

@@ -75,15 +75,18 @@ final class ResourceWriter {
       }
       out.writeStringField("id", id.getIdPart());
     }
+    List<ModelChild> all = ModelChild.of(resource.getClass());
+    int own = ModelChild.ofEveryResource(all);
+    children(resource, all.subList(0, own));
     if (resource instanceof DomainResource domain) {
       extensions(domain.getExtension());
     }
-    children(resource);
+    children(resource, all.subList(own, all.size()));
     out.writeEndObject();
   }
 
-  private void children(Base element) throws IOException {
-    for (ModelChild child : ModelChild.of(element.getClass())) {
+  private void children(Base element, List<ModelChild> children) throws IOException {
+    for (ModelChild child : children) {
       Object value = child.value(element);
       if (value instanceof List<?> list) {
         array(child, list);
@@ -131,7 +134,7 @@ final class ResourceWriter {
     }
     out.writeStartObject();
     extensions(element.getExtension());
-    children(element);
+    children(element, ModelChild.of(element.getClass()));
     out.writeEndObject();
   }
 
