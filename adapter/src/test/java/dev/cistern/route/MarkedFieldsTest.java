@@ -77,11 +77,14 @@ class MarkedFieldsTest {
   private static final Pattern NUMBERS_IN_WORDS =
       Pattern.compile("(?<=\"message\":\")[^\"Z]*(?=\")");
 
-  /** And which word of a list was not understood, as it was written. */
-  private static final Pattern QUOTED_CODE =
+  private static final Set<Field> WHOSE =
+      Set.of(Field.PATIENT_ID, Field.PATIENT_NAME, Field.BIRTH_DATE, Field.ENCOUNTER_ID);
+
+  /** And what was not understood, as it was written: whoever is answered has sent it. */
+  private static final Pattern QUOTED =
       Pattern.compile(
           Arrays.stream(Field.values())
-              .filter(field -> field.kind() == Field.Kind.CODE || field.kind() == Field.Kind.CODES)
+              .filter(field -> !WHOSE.contains(field))
               .map(Field::key)
               .collect(Collectors.joining("|", "\\\\\"" + MarkedFields.MARK + "\\?(", ")\\\\\"")));
 
@@ -264,7 +267,7 @@ class MarkedFieldsTest {
             .build();
     HttpResponse<String> answer = http.send(request, HttpResponse.BodyHandlers.ofString());
     tell("headers", answer.headers().map().toString());
-    String words = QUOTED_CODE.matcher(answer.body()).replaceAll("_");
+    String words = QUOTED.matcher(answer.body()).replaceAll("_");
     tell("answered " + key.hashCode(), NUMBERS_IN_WORDS.matcher(words).replaceAll("_"));
   }
 
