@@ -76,7 +76,7 @@ class ResourceWriterTest {
   void whatever_a_resource_holds_is_written_as_the_parser_writes_it(String oddity) {
     Observation observation =
         new ResourceBuilder(Examples.SETTINGS).observation(Examples.residual().release());
-    ODD.get(oddity).accept(observation);
+    java.util.Objects.requireNonNull(ODD.get(oddity)).accept(observation);
 
     assertThat(FhirJson.encode(observation)).isEqualTo(parsersOwn(observation));
   }
