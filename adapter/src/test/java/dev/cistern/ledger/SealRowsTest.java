@@ -14,6 +14,9 @@ import java.sql.Statement;
 import java.util.List;
 import java.util.regex.Pattern;
 import java.util.stream.Stream;
+import org.flywaydb.core.api.configuration.ClassicConfiguration;
+import org.flywaydb.core.api.configuration.Configuration;
+import org.flywaydb.core.api.migration.Context;
 import org.junit.jupiter.api.Test;
 import org.junit.jupiter.api.io.TempDir;
 
@@ -31,7 +34,7 @@ class SealRowsTest {
       store.filed(Store.refused("0002", 300));
       store.delivered(store.claimed());
     }
-    withoutSeals();
+    withoutSealsAndSealed();
     try (Store store = Store.in(folder, TestClock.at("2026-03-15T09:00:00Z"))) {
       assertThat(new Reconciliation(store.ledger).prove(Reconciliation.Span.all(null)))
           .satisfies(proof -> assertThat(proof.damaged()).isEmpty())
@@ -41,8 +44,8 @@ class SealRowsTest {
     }
   }
 
-  /** As the tables were: the columns are gone, and the migrations after them were never run. */
-  private void withoutSeals() throws Exception {
+  /** Takes the columns away, so that the tables are as they were, and runs the migration alone. */
+  private void withoutSealsAndSealed() throws Exception {
     try (Connection tool =
             DriverManager.getConnection("jdbc:sqlite:" + folder.resolve(Ledger.FILE));
         Statement statement = tool.createStatement()) {
@@ -50,9 +53,22 @@ class SealRowsTest {
         statement.execute("ALTER TABLE " + table + " DROP COLUMN seal");
       }
       statement.execute("ALTER TABLE submission_chunk DROP COLUMN sha256");
-      statement.execute("ALTER TABLE submission DROP COLUMN answer");
-      statement.execute("DELETE FROM flyway_schema_history WHERE CAST(version AS INTEGER) >= 7");
+      new SealRows().migrate(on(tool));
     }
+  }
+
+  private static Context on(Connection connection) {
+    return new Context() {
+      @Override
+      public Configuration getConfiguration() {
+        return new ClassicConfiguration();
+      }
+
+      @Override
+      public Connection getConnection() {
+        return connection;
+      }
+    };
   }
 
   /** A column with a value in every row would break every seal. */
