@@ -111,17 +111,22 @@ final class GroupCommit implements Committer {
 
   private void writeUntilClosed() {
     while (!closed || !queue.isEmpty() || !unbegun.isEmpty()) {
+      boolean opened = false;
       try (Handle handle = engine.jdbi().open();
           PreparedOnce statements = new PreparedOnce();
           Sealing seals = engine.sealing(handle)) {
         handle.setStatementBuilder(statements);
+        opened = true;
         writeWith(handle, seals);
       } catch (RuntimeException e) {
         if (!failing) {
           log.error("the ledger cannot be written; this is said once until it can again", e);
         }
         failing = true;
-        failWaiting(e);
+        if (!opened) {
+          // What came after a commit that failed may well succeed on the next connection.
+          failWaiting(e);
+        }
       }
     }
   }
