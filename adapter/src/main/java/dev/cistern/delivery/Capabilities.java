@@ -2,7 +2,6 @@
 // SPDX-FileCopyrightText: The Cistern authors
 package dev.cistern.delivery;
 
-import ca.uhn.fhir.parser.DataFormatException;
 import dev.cistern.config.Settings;
 import dev.cistern.fhir.BundleBuilder;
 import dev.cistern.fhir.FhirJson;
@@ -25,32 +24,31 @@ public record Capabilities(
 
   /** Reads a CapabilityStatement; null where the text is none. */
   public static @Nullable Capabilities read(String json) {
-    try {
-      CapabilityStatement statement = FhirJson.parse(CapabilityStatement.class, json);
-      CapabilityStatementRestComponent rest =
-          statement.getRest().stream()
-              .filter(r -> "server".equals(r.getMode() == null ? "" : r.getMode().toCode()))
-              .findFirst()
-              .orElseGet(statement::getRestFirstRep);
-      CapabilityStatementRestResourceComponent observation =
-          rest.getResource().stream()
-              .filter(resource -> "Observation".equals(resource.getType()))
-              .findFirst()
-              .orElseGet(CapabilityStatementRestResourceComponent::new);
-      boolean transaction =
-          rest.getInteraction().stream()
-              .anyMatch(i -> i.getCode() == SystemRestfulInteraction.TRANSACTION);
-      String version =
-          statement.getFhirVersion() == null ? "unknown" : statement.getFhirVersion().toCode();
-      return new Capabilities(
-          statement.hasSoftware() ? statement.getSoftware().getName() : "unnamed",
-          version,
-          transaction,
-          observation.getUpdateCreate(),
-          observation.getConditionalCreate());
-    } catch (DataFormatException | ClassCastException e) {
+    CapabilityStatement statement = FhirJson.parseOrNull(CapabilityStatement.class, json);
+    if (statement == null) {
       return null;
     }
+    CapabilityStatementRestComponent rest =
+        statement.getRest().stream()
+            .filter(r -> "server".equals(r.getMode() == null ? "" : r.getMode().toCode()))
+            .findFirst()
+            .orElseGet(statement::getRestFirstRep);
+    CapabilityStatementRestResourceComponent observation =
+        rest.getResource().stream()
+            .filter(resource -> "Observation".equals(resource.getType()))
+            .findFirst()
+            .orElseGet(CapabilityStatementRestResourceComponent::new);
+    boolean transaction =
+        rest.getInteraction().stream()
+            .anyMatch(i -> i.getCode() == SystemRestfulInteraction.TRANSACTION);
+    String version =
+        statement.getFhirVersion() == null ? "unknown" : statement.getFhirVersion().toCode();
+    return new Capabilities(
+        statement.hasSoftware() ? statement.getSoftware().getName() : "unnamed",
+        version,
+        transaction,
+        observation.getUpdateCreate(),
+        observation.getConditionalCreate());
   }
 
   /** Chooses how results are written; never a way that the server does not claim. */

@@ -2,7 +2,6 @@
 // SPDX-FileCopyrightText: The Cistern authors
 package dev.cistern.delivery;
 
-import ca.uhn.fhir.parser.DataFormatException;
 import dev.cistern.fhir.FhirJson;
 import dev.cistern.fhir.FhirSettings;
 import dev.cistern.fhir.Token;
@@ -43,7 +42,10 @@ public final class Census {
     Set<String> gone = new HashSet<>();
     while (page != null && gone.add(page)) {
       Answer answer = http.get(page);
-      Bundle bundle = answer instanceof Answer.Answered answered ? bundle(answered) : null;
+      Bundle bundle =
+          answer instanceof Answer.Answered answered && answered.status() == 200
+              ? FhirJson.parseOrNull(Bundle.class, answered.body())
+              : null;
       if (bundle == null) {
         return answer;
       }
@@ -60,17 +62,6 @@ public final class Census {
       page = next == null ? null : below(next.getUrl());
     }
     return null;
-  }
-
-  private static @Nullable Bundle bundle(Answer.Answered answered) {
-    if (answered.status() != 200) {
-      return null;
-    }
-    try {
-      return FhirJson.parse(Bundle.class, answered.body());
-    } catch (DataFormatException | ClassCastException e) {
-      return null;
-    }
   }
 
   /** A server behind a proxy may not know by what address we know it. */

@@ -2,7 +2,6 @@
 // SPDX-FileCopyrightText: The Cistern authors
 package dev.cistern.delivery;
 
-import ca.uhn.fhir.parser.DataFormatException;
 import dev.cistern.fhir.BundleBuilder.Mode;
 import dev.cistern.fhir.FhirJson;
 import dev.cistern.fhir.ResourceBuilder;
@@ -30,6 +29,8 @@ import org.jspecify.annotations.Nullable;
 final class FirstLook {
   /** So many results in one request: a search for more makes an address longer than some take. */
   private static final int MOST = 25;
+
+  private static final Answer NOT_FHIR = new Answer.Unknown("the answer was not FHIR");
 
   private final FhirHttp http;
   private final ResourceBuilder resources;
@@ -138,11 +139,8 @@ final class FirstLook {
       return new Found.NotRead(answer);
     }
     if (answered.status() == 200) {
-      try {
-        return new Found.There(FhirJson.parse(Observation.class, answered.body()));
-      } catch (DataFormatException | ClassCastException e) {
-        return new Found.NotRead(new Answer.Unknown("the answer was not FHIR"));
-      }
+      Observation there = FhirJson.parseOrNull(Observation.class, answered.body());
+      return there == null ? new Found.NotRead(NOT_FHIR) : new Found.There(there);
     }
     Found absent = absent(answered.status());
     return absent == null ? new Found.NotRead(answer) : absent;
@@ -151,11 +149,8 @@ final class FirstLook {
   private Searched search(List<ScanKey> keys) {
     Answer answer = http.get(query(keys).replace("|", "%7C"));
     if (answer instanceof Answer.Answered answered && answered.status() == 200) {
-      try {
-        return new Searched(FhirJson.parse(Bundle.class, answered.body()), null);
-      } catch (DataFormatException | ClassCastException e) {
-        return new Searched(null, new Answer.Unknown("the answer was not FHIR"));
-      }
+      Bundle bundle = FhirJson.parseOrNull(Bundle.class, answered.body());
+      return new Searched(bundle, bundle == null ? NOT_FHIR : null);
     }
     return new Searched(null, answer);
   }

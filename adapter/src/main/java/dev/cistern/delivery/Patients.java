@@ -2,7 +2,6 @@
 // SPDX-FileCopyrightText: The Cistern authors
 package dev.cistern.delivery;
 
-import ca.uhn.fhir.parser.DataFormatException;
 import com.github.benmanes.caffeine.cache.Cache;
 import com.github.benmanes.caffeine.cache.Caffeine;
 import com.github.benmanes.caffeine.cache.Ticker;
@@ -125,7 +124,7 @@ final class Patients {
     if (!(answer instanceof Answer.Answered answered) || answered.status() != 200) {
       return new LookUp.Failed(answer);
     }
-    Bundle found = bundle(answered.body());
+    Bundle found = FhirJson.parseOrNull(Bundle.class, answered.body());
     if (found == null) {
       return new LookUp.Failed(
           new Answer.Unknown("the look-up of patients was not answered in FHIR"));
@@ -163,14 +162,6 @@ final class Patients {
         .filter(Patient.class::isInstance)
         .map(Patient.class::cast)
         .toList();
-  }
-
-  private static @Nullable Bundle bundle(String body) {
-    try {
-      return FhirJson.parse(Bundle.class, body);
-    } catch (DataFormatException | ClassCastException e) {
-      return null;
-    }
   }
 
   private Match match(Token number, List<Patient> patients) {
@@ -228,21 +219,14 @@ final class Patients {
       if (answered.status() == 404 || answered.status() == 410) {
         return Followed.NOWHERE;
       }
-      Patient replacement = answered.status() == 200 ? patient(answered.body()) : null;
+      Patient replacement =
+          answered.status() == 200 ? FhirJson.parseOrNull(Patient.class, answered.body()) : null;
       if (replacement == null) {
         return new Followed(null, answer);
       }
       current = replacement;
     }
     return Followed.NOWHERE;
-  }
-
-  private static @Nullable Patient patient(String body) {
-    try {
-      return FhirJson.parse(Patient.class, body);
-    } catch (DataFormatException | ClassCastException e) {
-      return null;
-    }
   }
 
   private static @Nullable String replacedBy(Patient patient) {

@@ -2,7 +2,6 @@
 // SPDX-FileCopyrightText: The Cistern authors
 package dev.cistern.delivery;
 
-import ca.uhn.fhir.parser.DataFormatException;
 import dev.cistern.fhir.Differences;
 import dev.cistern.fhir.FhirJson;
 import dev.cistern.fhir.PatientLink;
@@ -191,11 +190,9 @@ final class Precedence {
     }
     return switch (AnswerClass.of(answered.status())) {
       case DONE -> {
-        try {
-          yield new Told<>(FhirJson.parse(type, answered.body()), null);
-        } catch (DataFormatException | ClassCastException e) {
-          yield new Told<>(null, new Answer.Unknown("the answer was not FHIR"));
-        }
+        T value = FhirJson.parseOrNull(type, answered.body());
+        yield new Told<>(
+            value, value == null ? new Answer.Unknown("the answer was not FHIR") : null);
       }
       case LATER, AUTHENTICATION, SERVER_ERROR, UNKNOWN -> new Told<>(null, answer);
       case CONFIGURATION, CONFLICT, PRECONDITION, GONE, OWN_FAULT -> new Told<>(null, null);

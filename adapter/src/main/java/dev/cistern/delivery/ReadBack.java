@@ -2,7 +2,6 @@
 // SPDX-FileCopyrightText: The Cistern authors
 package dev.cistern.delivery;
 
-import ca.uhn.fhir.parser.DataFormatException;
 import dev.cistern.fhir.Differences;
 import dev.cistern.fhir.FhirJson;
 import dev.cistern.fhir.Outgoing;
@@ -20,7 +19,6 @@ import java.util.List;
 import java.util.Map;
 import org.hl7.fhir.r4.model.Bundle;
 import org.hl7.fhir.r4.model.Observation;
-import org.jspecify.annotations.Nullable;
 
 /** Reads a result back from the server and compares it with what was to be written. */
 public final class ReadBack {
@@ -112,7 +110,8 @@ public final class ReadBack {
     if (answered.status() == 404 || answered.status() == 410) {
       return new Standing.Gone();
     }
-    Observation found = answered.status() == 200 ? observation(answered.body()) : null;
+    Observation found =
+        answered.status() == 200 ? FhirJson.parseOrNull(Observation.class, answered.body()) : null;
     return found == null ? new Standing.NotRead(answer) : new Standing.There(found);
   }
 
@@ -122,7 +121,8 @@ public final class ReadBack {
     if (!(answer instanceof Answer.Answered answered)) {
       return new Seen.NotRead(answer);
     }
-    Observation found = answered.status() == 200 ? observation(answered.body()) : null;
+    Observation found =
+        answered.status() == 200 ? FhirJson.parseOrNull(Observation.class, answered.body()) : null;
     if (found != null) {
       return new Seen.There(found, Map.of(), List.of());
     }
@@ -190,20 +190,20 @@ public final class ReadBack {
     if (!(answer instanceof Answer.Answered answered) || answered.status() != 200) {
       return new Seen.NotRead(answer);
     }
-    try {
-      List<Observation> found =
-          FhirJson.parse(Bundle.class, answered.body()).getEntry().stream()
-              .map(Bundle.BundleEntryComponent::getResource)
-              .filter(Observation.class::isInstance)
-              .map(Observation.class::cast)
-              .toList();
-      if (found.isEmpty()) {
-        return new Seen.Missing();
-      }
-      return found.size() > 1 ? new Seen.Several(found.size()) : there(found.get(0), expected);
-    } catch (DataFormatException | ClassCastException e) {
+    Bundle bundle = FhirJson.parseOrNull(Bundle.class, answered.body());
+    if (bundle == null) {
       return new Seen.NotRead(new Answer.Unknown("the answer was not FHIR"));
     }
+    List<Observation> found =
+        bundle.getEntry().stream()
+            .map(Bundle.BundleEntryComponent::getResource)
+            .filter(Observation.class::isInstance)
+            .map(Observation.class::cast)
+            .toList();
+    if (found.isEmpty()) {
+      return new Seen.Missing();
+    }
+    return found.size() > 1 ? new Seen.Several(found.size()) : there(found.get(0), expected);
   }
 
   private static String queryOf(Token token) {
@@ -211,16 +211,8 @@ public final class ReadBack {
   }
 
   private Seen compare(String body, Observation expected, Answer answer) {
-    Observation actual = observation(body);
+    Observation actual = FhirJson.parseOrNull(Observation.class, body);
     return actual == null ? new Seen.NotRead(answer) : there(actual, expected);
-  }
-
-  private static @Nullable Observation observation(String body) {
-    try {
-      return FhirJson.parse(Observation.class, body);
-    } catch (DataFormatException | ClassCastException e) {
-      return null;
-    }
   }
 
   private Seen there(Observation actual, Observation expected) {

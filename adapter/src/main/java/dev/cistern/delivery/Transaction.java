@@ -2,7 +2,6 @@
 // SPDX-FileCopyrightText: The Cistern authors
 package dev.cistern.delivery;
 
-import ca.uhn.fhir.parser.DataFormatException;
 import dev.cistern.fhir.FhirJson;
 import org.hl7.fhir.r4.model.Bundle;
 import org.hl7.fhir.r4.model.IdType;
@@ -28,12 +27,8 @@ final class Transaction {
 
   /** The answer as a Bundle with as many entries as were sent; null where it is anything else. */
   static @Nullable Bundle response(String body, int entries) {
-    try {
-      Bundle bundle = FhirJson.parse(Bundle.class, body);
-      return bundle.getEntry().size() == entries ? bundle : null;
-    } catch (DataFormatException | ClassCastException e) {
-      return null;
-    }
+    Bundle bundle = FhirJson.parseOrNull(Bundle.class, body);
+    return bundle != null && bundle.getEntry().size() == entries ? bundle : null;
   }
 
   static Line line(Bundle response, int index) {

@@ -3,10 +3,12 @@
 package dev.cistern.fhir;
 
 import ca.uhn.fhir.context.FhirContext;
+import ca.uhn.fhir.parser.DataFormatException;
 import ca.uhn.fhir.parser.IParser;
 import org.hl7.fhir.r4.model.Bundle;
 import org.hl7.fhir.r4.model.Reference;
 import org.hl7.fhir.r4.model.Resource;
+import org.jspecify.annotations.Nullable;
 
 /** FHIR R4 as JSON. Resources are not thread-safe; reading and writing them here is. */
 public final class FhirJson {
@@ -36,7 +38,7 @@ public final class FhirJson {
   /**
    * Reads a resource of any type.
    *
-   * @throws ca.uhn.fhir.parser.DataFormatException where the text is not a FHIR R4 resource in JSON
+   * @throws DataFormatException where the text is not a FHIR R4 resource in JSON
    */
   public static Resource parse(String json) {
     return unlinked((Resource) parser().parseResource(json));
@@ -45,10 +47,19 @@ public final class FhirJson {
   /**
    * Reads a resource of a certain type.
    *
-   * @throws ca.uhn.fhir.parser.DataFormatException where the text is not a resource of this type
+   * @throws DataFormatException where the text is not a resource of this type
    */
   public static <R extends Resource> R parse(Class<R> type, String json) {
     return unlinked(parser().parseResource(type, json));
+  }
+
+  /** The same; null where the text is no resource of this type. */
+  public static <R extends Resource> @Nullable R parseOrNull(Class<R> type, String json) {
+    try {
+      return parse(type, json);
+    } catch (DataFormatException | ClassCastException e) {
+      return null;
+    }
   }
 
   /**
