@@ -37,7 +37,7 @@ public final class Census {
    */
   public @Nullable Answer take(BiConsumer<String, String> each) {
     String system = settings.resultSystem();
-    String query = new Token(system, "").query("identifier").replace("|", "%7C");
+    String query = new Token(system, "").query("identifier");
     String page = "Observation?" + query + "&_count=" + PAGE;
     Set<String> gone = new HashSet<>();
     while (page != null && gone.add(page)) {

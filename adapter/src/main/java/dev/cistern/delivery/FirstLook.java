@@ -147,7 +147,7 @@ final class FirstLook {
   }
 
   private Searched search(List<ScanKey> keys) {
-    Answer answer = http.get(query(keys).replace("|", "%7C"));
+    Answer answer = http.get(query(keys));
     if (answer instanceof Answer.Answered answered && answered.status() == 200) {
       Bundle bundle = FhirJson.parseOrNull(Bundle.class, answered.body());
       return new Searched(bundle, bundle == null ? NOT_FHIR : null);

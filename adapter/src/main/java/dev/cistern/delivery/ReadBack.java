@@ -6,7 +6,6 @@ import dev.cistern.fhir.Differences;
 import dev.cistern.fhir.FhirJson;
 import dev.cistern.fhir.Outgoing;
 import dev.cistern.fhir.ResourceBuilder;
-import dev.cistern.fhir.Token;
 import dev.cistern.fhir.Write;
 import dev.cistern.ledger.Outbox;
 import dev.cistern.scan.Derived;
@@ -186,7 +185,7 @@ public final class ReadBack {
 
   /** Looks for our identifier. */
   private Seen byIdentifier(ScanKey key, Observation expected) {
-    Answer answer = http.get("Observation?" + queryOf(resources.resultToken(key)));
+    Answer answer = http.get("Observation?" + resources.resultToken(key).query("identifier"));
     if (!(answer instanceof Answer.Answered answered) || answered.status() != 200) {
       return new Seen.NotRead(answer);
     }
@@ -204,10 +203,6 @@ public final class ReadBack {
       return new Seen.Missing();
     }
     return found.size() > 1 ? new Seen.Several(found.size()) : there(found.get(0), expected);
-  }
-
-  private static String queryOf(Token token) {
-    return token.query("identifier").replace("|", "%7C");
   }
 
   private Seen compare(String body, Observation expected, Answer answer) {

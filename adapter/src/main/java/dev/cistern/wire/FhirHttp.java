@@ -55,7 +55,10 @@ public final class FhirHttp {
 
   /** Servers may answer a search from what they found a minute ago; what is asked here is now. */
   private HttpRequest.Builder request(String path) {
-    return HttpRequest.newBuilder(URI.create(path.isEmpty() ? base.toString() : base + "/" + path))
+    // Between the system and the value of a token; an address may not have it as it is.
+    String escaped = path.replace("|", "%7C");
+    return HttpRequest.newBuilder(
+            URI.create(path.isEmpty() ? base.toString() : base + "/" + escaped))
         .header("Accept", FHIR_JSON)
         .header("Cache-Control", "no-cache");
   }
