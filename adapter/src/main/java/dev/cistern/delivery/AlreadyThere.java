@@ -14,6 +14,7 @@ import dev.cistern.ledger.Outbox;
 import dev.cistern.scan.Derived;
 import dev.cistern.scan.Finding;
 import dev.cistern.scan.ScanKey;
+import dev.cistern.scan.SequenceReason;
 import dev.cistern.wire.Answer;
 import java.time.Instant;
 import java.util.ArrayList;
@@ -222,8 +223,7 @@ final class AlreadyThere {
       unread(new Question(parcel, status, deleted(), round), not.answer());
     } else if (found instanceof Found.Several several) {
       destination.reached();
-      String message = "The record holds this result " + several.count() + " times.";
-      round.refused(parcel.entry(), DeliveryReason.SEVERAL_AT_SERVER.found(null, message), status);
+      round.refused(parcel.entry(), several(several.count()), status);
     } else {
       destination.reached();
       round.refused(parcel.entry(), deleted(), status);
@@ -256,6 +256,22 @@ final class AlreadyThere {
         null,
         "The record holds an earlier version of this result with another patient, which this ledger"
             + " does not know. Have that version sent again first, then replay this one.");
+  }
+
+  static Finding several(int count) {
+    return DeliveryReason.SEVERAL_AT_SERVER.found(
+        null, "The record holds this result " + count + " times.");
+  }
+
+  /**
+   * @param differences the paths in which it differs
+   */
+  static Finding otherContent(List<String> differences) {
+    return SequenceReason.SAME_KEY_OTHER_CONTENT.found(
+        null,
+        "The record holds this exam of this device with other content; it differs in "
+            + String.join(", ", differences)
+            + ".");
   }
 
   static Finding deleted() {

@@ -8,7 +8,6 @@ import dev.cistern.fhir.Differences;
 import dev.cistern.fhir.ResourceBuilder;
 import dev.cistern.scan.Finding;
 import dev.cistern.scan.ScanKey;
-import dev.cistern.scan.SequenceReason;
 import dev.cistern.wire.Answer;
 import java.util.ArrayList;
 import java.util.List;
@@ -84,19 +83,15 @@ final class Sift {
   }
 
   private Finding otherwise(Parcel parcel, Observation standing, Mode mode) {
-    String differences =
-        String.join(", ", Differences.between(resources.observation(parcel.release()), standing));
+    List<String> differences =
+        Differences.between(resources.observation(parcel.release()), standing);
     return mode == Mode.PUT
         ? DeliveryReason.CHANGED_AT_SERVER.found(
             null,
             "The record holds this result with other content, written by somebody else; it differs"
                 + " in "
-                + differences
+                + String.join(", ", differences)
                 + ".")
-        : SequenceReason.SAME_KEY_OTHER_CONTENT.found(
-            null,
-            "The record holds this exam of this device with other content; it differs in "
-                + differences
-                + ".");
+        : AlreadyThere.otherContent(differences);
   }
 }

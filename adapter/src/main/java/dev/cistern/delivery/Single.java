@@ -8,7 +8,6 @@ import dev.cistern.ledger.Entry;
 import dev.cistern.ledger.Outbox;
 import dev.cistern.scan.Field;
 import dev.cistern.scan.Finding;
-import dev.cistern.scan.SequenceReason;
 import dev.cistern.wire.Answer;
 import java.time.Duration;
 import java.util.List;
@@ -127,12 +126,7 @@ final class Single {
   @Nullable Parcel alreadyThere(Parcel parcel, @Nullable String location, Round round) {
     ReadBack.Seen seen = location == null ? seen(parcel) : readBack.at(location, parcel.result());
     if (seen instanceof ReadBack.Seen.There there) {
-      Finding otherwise =
-          SequenceReason.SAME_KEY_OTHER_CONTENT.found(
-              null,
-              "The record holds this exam of this device with other content; it differs in "
-                  + String.join(", ", there.differences())
-                  + ".");
+      Finding otherwise = AlreadyThere.otherContent(there.differences());
       return there(parcel, there, 200, otherwise, round);
     }
     notSeen(parcel, seen, 200, round);
@@ -186,12 +180,7 @@ final class Single {
   private void notSeen(Parcel parcel, ReadBack.Seen seen, int status, Round round) {
     Entry entry = parcel.entry();
     if (seen instanceof ReadBack.Seen.Several several) {
-      refused(
-          parcel,
-          DeliveryReason.SEVERAL_AT_SERVER.found(
-              null, "The record holds this result " + several.count() + " times."),
-          status,
-          round);
+      refused(parcel, AlreadyThere.several(several.count()), status, round);
     } else if (seen instanceof ReadBack.Seen.Deleted) {
       refused(parcel, AlreadyThere.deleted(), status, round);
     } else {
