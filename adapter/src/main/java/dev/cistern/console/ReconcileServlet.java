@@ -36,7 +36,7 @@ final class ReconcileServlet extends ConsolePage {
   ReconcileServlet(Plant plant, Pages pages) {
     super(pages, Role.VIEW);
     this.plant = plant;
-    this.site = new SiteDays(plant.settings().console().zone(), plant.clock());
+    this.site = SiteDays.of(plant);
   }
 
   @Override

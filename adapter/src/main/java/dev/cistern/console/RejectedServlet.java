@@ -36,7 +36,7 @@ final class RejectedServlet extends ConsolePage {
   RejectedServlet(Plant plant, Pages pages) {
     super(pages, Role.VIEW);
     this.plant = plant;
-    this.days = new SiteDays(plant.settings().console().zone(), plant.clock());
+    this.days = SiteDays.of(plant);
     this.rework = new Rework(plant);
     this.batch = new Batch(plant);
   }

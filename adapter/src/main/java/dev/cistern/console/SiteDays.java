@@ -2,6 +2,7 @@
 // SPDX-FileCopyrightText: The Cistern authors
 package dev.cistern.console;
 
+import dev.cistern.plant.Plant;
 import java.time.Clock;
 import java.time.Duration;
 import java.time.Instant;
@@ -22,6 +23,10 @@ public record SiteDays(ZoneId zone, Clock clock) {
 
   private static final DateTimeFormatter OFFSET =
       DateTimeFormatter.ofPattern("'UTC'xxx", Locale.ENGLISH);
+
+  static SiteDays of(Plant plant) {
+    return new SiteDays(plant.settings().console().zone(), plant.clock());
+  }
 
   LocalDate today() {
     return LocalDate.ofInstant(clock.instant(), zone);

@@ -33,7 +33,7 @@ final class TrailServlet extends ConsolePage {
   TrailServlet(Plant plant, Pages pages) {
     super(pages, Role.AUDIT);
     this.plant = plant;
-    this.days = new SiteDays(plant.settings().console().zone(), plant.clock());
+    this.days = SiteDays.of(plant);
   }
 
   @Override

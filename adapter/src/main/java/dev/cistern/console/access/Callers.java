@@ -82,10 +82,15 @@ final class Callers {
   }
 
   private @Nullable String secret(HttpServletRequest request) {
+    return held(request, name(request));
+  }
+
+  /** What the browser holds under a name; null for nothing. */
+  static @Nullable String held(HttpServletRequest request, String name) {
     Cookie[] cookies = request.getCookies();
     if (cookies != null) {
       for (Cookie cookie : cookies) {
-        if (cookie.getName().equals(name(request))) {
+        if (cookie.getName().equals(name)) {
           return cookie.getValue();
         }
       }

@@ -76,7 +76,7 @@ public final class SignOnServlet extends HttpServlet {
 
   private void back(HttpServletRequest request, HttpServletResponse response)
       throws IOException, SignOnFailed {
-    SignOn.Back back = signOn.end(request.getQueryString(), held(request));
+    SignOn.Back back = signOn.end(request.getQueryString(), Callers.held(request, COOKIE));
     callers.end(request);
     way(request, response, "", 0);
     callers.hold(request, response, arrival.sessions().open(back.account()));
@@ -98,17 +98,5 @@ public final class SignOnServlet extends HttpServlet {
     // Lax, as the provider's page leads back here.
     cookie.setAttribute("SameSite", "Lax");
     response.addCookie(cookie);
-  }
-
-  private static @org.jspecify.annotations.Nullable String held(HttpServletRequest request) {
-    Cookie[] cookies = request.getCookies();
-    if (cookies != null) {
-      for (Cookie cookie : cookies) {
-        if (cookie.getName().equals(COOKIE)) {
-          return cookie.getValue();
-        }
-      }
-    }
-    return null;
   }
 }
