@@ -24,7 +24,6 @@ import picocli.CommandLine.Option;
     },
     footer = {"", "Example:  cistern reconcile --source elm-ward --day 2026-03-14 --read-back"})
 final class ReconcileCommand extends OnLedger {
-  private static final int PAGE = 200;
 
   @Option(names = "--source", paramLabel = "NAME", description = "Only this source.")
   private @Nullable String source;

@@ -102,7 +102,7 @@ public final class SettingsFile {
   }
 
   private Settings.@Nullable Shared store() {
-    if (yaml.tree().at("/store").isMissingNode()) {
+    if (!has("/store")) {
       return null;
     }
     String url = required("/store/url", "a store needs the address of its database");
@@ -111,7 +111,7 @@ public final class SettingsFile {
     } else if (url.contains("password=")) {
       problem("/store/url", "the password belongs into store.password");
     }
-    boolean secret = !yaml.tree().at("/store/password").isMissingNode();
+    boolean secret = has("/store/password");
     if (secret) {
       secret("/store/password", "this needs the password");
     }
