@@ -66,7 +66,8 @@ public final class Adapter implements AutoCloseable {
 
   private static Adapter start(Plant plant, StoreLock lock) {
     String actor = "node " + plant.settings().node();
-    new NodeName(plant.ledger().duties(), plant.settings().node()).take();
+    NodeName name = new NodeName(plant.ledger().duties(), plant.settings().node());
+    name.take();
     plant.ledger().requireWhole();
     int dropped = plant.ledger().inbox().dropUnfinished(actor);
     if (dropped > 0) {
@@ -76,35 +77,32 @@ public final class Adapter implements AutoCloseable {
     }
     MappingDesk mappings = new MappingDesk(plant);
     mappings.noteFiles(actor);
-    MappingReload reload = new MappingReload(plant, mappings, actor);
     plant.ledger().outbox().release(actor);
-    HeadShipper heads = HeadShipper.of(plant.settings(), plant.ledger(), plant.clock());
+    Beside beside =
+        new Beside(
+            HeadShipper.of(plant.settings(), plant.ledger(), plant.clock()),
+            SftpRoutes.of(plant, actor),
+            new MappingReload(plant, mappings, actor),
+            name);
     Front front = Front.of(plant, actor);
-    SftpRoutes sftp = SftpRoutes.of(plant, actor);
-    CamelContext camel = started(plant, front, heads, sftp, reload, actor);
+    CamelContext camel = started(plant, front, beside, actor);
     try {
       // The door opens last: a form that comes earlier would find no route behind it.
       Door door =
           Door.open(
               plant.settings().http(),
               front.filters(),
-              front.servlets(plant, heads, sftp, reload, actor));
-      return new Adapter(lock, camel, door, heads, plant.settings());
+              front.servlets(plant, beside, messages(plant, camel, actor), actor));
+      return new Adapter(lock, camel, door, beside.heads(), plant.settings());
     } catch (RuntimeException e) {
       camel.stop();
       throw e;
     }
   }
 
-  private static CamelContext started(
-      Plant plant,
-      Front front,
-      HeadShipper heads,
-      SftpRoutes sftp,
-      MappingReload reload,
-      String actor) {
+  private static CamelContext started(Plant plant, Front front, Beside beside, String actor) {
     try {
-      CamelContext camel = context(plant, front, heads, sftp, reload, actor);
+      CamelContext camel = context(plant, front, beside, actor);
       camel.start();
       return camel;
     } catch (Exception e) {
@@ -113,13 +111,7 @@ public final class Adapter implements AutoCloseable {
     }
   }
 
-  private static CamelContext context(
-      Plant plant,
-      Front front,
-      HeadShipper heads,
-      SftpRoutes sftp,
-      MappingReload reload,
-      String actor)
+  private static CamelContext context(Plant plant, Front front, Beside beside, String actor)
       throws Exception {
     Settings settings = plant.settings();
     DefaultCamelContext camel = new DefaultCamelContext();
@@ -128,14 +120,10 @@ public final class Adapter implements AutoCloseable {
     camel.getShutdownStrategy().setLogInflightExchangesOnTimeout(false);
     camel.setLoadTypeConverters(false);
     camel.getRegistry().bind("quiet-polling", new QuietPolling());
-    ProducerTemplate deadLetters = camel.createProducerTemplate();
-    Consumer<Filing.Filed> announce =
-        filed -> deadLetters.sendBody(WorkRoutes.DEAD_LETTER, rejected(filed));
     SubmissionRefiner refiner =
-        new SubmissionRefiner(plant.ledger(), plant.feeds(), plant.refinery(), actor, announce);
-    MessageDesk messages =
-        new MessageDesk(
-            plant.ledger(), plant.feeds(), plant.refinery(), plant.clock(), actor, announce);
+        new SubmissionRefiner(
+            plant.ledger(), plant.feeds(), plant.refinery(), actor, announcing(camel));
+    MessageDesk messages = messages(plant, camel, actor);
     FormDesk desk =
         new FormDesk(plant.ledger(), plant.feeds(), plant.refinery(), plant.clock(), actor);
     Intake intake = new Intake(plant.ledger(), actor);
@@ -146,7 +134,7 @@ public final class Adapter implements AutoCloseable {
             .toList();
     camel.addRoutes(new ErrorPolicy());
     camel.addRoutes(new WorkRoutes(refiner, plant.postbox().delivery(), settings.fhir().workers()));
-    camel.addRoutes(new UpkeepRoutes(upkeep(plant, heads, reload, actor)));
+    camel.addRoutes(new UpkeepRoutes(upkeep(plant, beside, actor)));
     camel.addRoutes(new FormRoutes(new FormPost(desk, settings, front)));
     camel.addRoutes(
         new AlarmRoutes(
@@ -159,7 +147,7 @@ public final class Adapter implements AutoCloseable {
     FolderRoutes folderRoutes = new FolderRoutes(folders);
     camel.addRoutes(folderRoutes);
     camel.addTemplatedRoutes(folderRoutes);
-    camel.addRoutes(sftp);
+    camel.addRoutes(beside.sftp());
     MllpRoutes mllpRoutes =
         new MllpRoutes(
             settings.sources().stream()
@@ -171,10 +159,20 @@ public final class Adapter implements AutoCloseable {
     return camel;
   }
 
-  private static List<Upkeep> upkeep(
-      Plant plant, HeadShipper heads, MappingReload reload, String actor) {
+  /** Keeps what a sender waits to hear is kept. */
+  private static MessageDesk messages(Plant plant, CamelContext camel, String actor) {
+    return new MessageDesk(
+        plant.ledger(), plant.feeds(), plant.refinery(), plant.clock(), actor, announcing(camel));
+  }
+
+  private static Consumer<Filing.Filed> announcing(CamelContext camel) {
+    ProducerTemplate deadLetters = camel.createProducerTemplate();
+    return filed -> deadLetters.sendBody(WorkRoutes.DEAD_LETTER, rejected(filed));
+  }
+
+  private static List<Upkeep> upkeep(Plant plant, Beside beside, String actor) {
     List<Upkeep> all = new ArrayList<>();
-    all.add(new Upkeep("mapping-files", Duration.ofSeconds(5), reload));
+    all.add(new Upkeep("mapping-files", Duration.ofSeconds(5), beside.reload()));
     all.add(new Upkeep("log-level", Duration.ofSeconds(5), new LogLevelUpkeep(plant.ledger())));
     Settings.Retention rule = plant.settings().retention();
     if (!rule.off()) {
@@ -189,11 +187,10 @@ public final class Adapter implements AutoCloseable {
       all.add(new Upkeep("retention", Duration.ofHours(1), one));
     }
     if (plant.settings().store() != null) {
-      NodeName name = new NodeName(plant.ledger().duties(), plant.settings().node());
-      all.add(new Upkeep("keep-name", Duration.ofSeconds(15), name));
+      all.add(new Upkeep("keep-name", Duration.ofSeconds(15), beside.name()));
     }
     if (!plant.settings().trail().ship().isEmpty()) {
-      all.add(new Upkeep("ship-heads", HeadShipper.LOOK, heads));
+      all.add(new Upkeep("ship-heads", HeadShipper.LOOK, beside.heads()));
     }
     return all;
   }

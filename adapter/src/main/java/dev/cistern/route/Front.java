@@ -18,8 +18,6 @@ import dev.cistern.page.Pages;
 import dev.cistern.plant.Plant;
 import dev.cistern.plant.Version;
 import dev.cistern.refine.MessageDesk;
-import dev.cistern.ship.HeadShipper;
-import dev.cistern.work.MappingReload;
 import jakarta.servlet.Filter;
 import jakarta.servlet.http.HttpServlet;
 import java.time.Duration;
@@ -28,12 +26,9 @@ import java.util.List;
 import java.util.Map;
 import java.util.Set;
 import java.util.stream.Collectors;
-import org.slf4j.Logger;
-import org.slf4j.LoggerFactory;
 
 /** What people see of the adapter: its pages, which share one frame, and who may see them. */
 record Front(Assets assets, Pages pages, BedsidePages bedside, Seal seal, Access access) {
-  private static final Logger rejected = LoggerFactory.getLogger("dev.cistern.rejected");
   private static final String SEAL = "bedside-key.jwk";
 
   /** Who asks for the numbers more often than this is told the same again. */
@@ -56,27 +51,17 @@ record Front(Assets assets, Pages pages, BedsidePages bedside, Seal seal, Access
         Access.over(plant.ledger(), plant.settings().access(), plant.clock(), actor));
   }
 
-  private static Meters meters(Plant plant, SftpRoutes sftp, MappingReload reload) {
+  private static Meters meters(Plant plant, Beside beside) {
     Meters meters = Meters.over(plant, FRESH);
     meters.also(
         "cistern.sources.not.read",
         "Folders on other hosts that cannot be read",
-        () -> sftp.troubles().size());
+        () -> beside.sftp().troubles().size());
     meters.also(
         "cistern.mappings.not.used",
         "Changed files of mappings that are not in use, because they have a problem",
-        () -> reload.troubles().size());
+        () -> beside.reload().troubles().size());
     return meters;
-  }
-
-  private static MessageDesk observations(Plant plant, String actor) {
-    return new MessageDesk(
-        plant.ledger(),
-        plant.feeds(),
-        plant.refinery(),
-        plant.clock(),
-        actor,
-        filed -> rejected.warn("entry {} is rejected", filed.entry()));
   }
 
   /** What stands before servlets and routes, in this order, by path. */
@@ -90,15 +75,16 @@ record Front(Assets assets, Pages pages, BedsidePages bedside, Seal seal, Access
 
   /** What answers beside the routes, by path. */
   Map<String, HttpServlet> servlets(
-      Plant plant, HeadShipper heads, SftpRoutes sftp, MappingReload reload, String actor) {
-    StatusServlet status =
-        new StatusServlet(
-            plant.ledger(), new Readiness(plant, heads, sftp::troubles, reload::troubles, actor));
+      Plant plant, Beside beside, MessageDesk observations, String actor) {
+    Readiness readiness =
+        new Readiness(
+            plant, beside.heads(), beside.sftp()::troubles, beside.reload()::troubles, actor);
+    StatusServlet status = new StatusServlet(plant.ledger(), readiness);
     Map<String, HttpServlet> servlets = new LinkedHashMap<>(Console.servlets(plant, pages));
     servlets.put("/health/*", status);
     servlets.put("/entries/*", status);
-    servlets.put(FhirPost.PATH, new FhirPost(observations(plant, actor), plant.settings()));
-    servlets.put("/metrics", new MetricsServlet(meters(plant, sftp, reload)));
+    servlets.put(FhirPost.PATH, new FhirPost(observations, plant.settings()));
+    servlets.put("/metrics", new MetricsServlet(meters(plant, beside)));
     servlets.put("/assets/*", new AssetServlet(assets));
     servlets.put(Gate.SIGN_IN, access.signIn(pages));
     servlets.put(Gate.SIGN_OUT, access.signOut());
