@@ -4,6 +4,7 @@ package dev.cistern.ledger;
 
 import java.util.ArrayList;
 import java.util.List;
+import java.util.Optional;
 import java.util.stream.Stream;
 import org.jdbi.v3.core.Handle;
 
@@ -35,11 +36,11 @@ final class Damage {
 
   private static void rows(
       Handle handle, String table, String sql, Reconciliation.Span span, List<String> damaged) {
-    try (Stream<String> rows =
+    try (Stream<Optional<String>> rows =
         Reconciliation.narrowed(handle, sql, span)
-            .map((rs, context) -> String.valueOf(Seals.damaged(table, "id", rs)))
+            .map((rs, context) -> Optional.ofNullable(Seals.damaged(table, "id", rs)))
             .stream()) {
-      rows.filter(said -> !said.equals("null")).limit(MOST).forEach(damaged::add);
+      rows.flatMap(Optional::stream).limit(MOST).forEach(damaged::add);
     }
   }
 
