@@ -22,6 +22,8 @@ public final class SecretFiles {
 
   public static Stream<Path> of(Settings settings) {
     List<@Nullable Path> files = new ArrayList<>(written(settings.file()));
+    Settings.KeyFile http = settings.http().tls();
+    files.add(http == null ? null : http.path());
     for (Settings.Source source : settings.sources()) {
       if (source instanceof Settings.Mllp mllp) {
         Settings.ListenerTls tls = mllp.tls();

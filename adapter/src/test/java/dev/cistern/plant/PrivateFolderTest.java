@@ -22,6 +22,10 @@ class PrivateFolderTest {
   @TempDir Path folder;
 
   private Settings settings(String secret) throws Exception {
+    return settings(secret, "");
+  }
+
+  private Settings settings(String secret, String more) throws Exception {
     Path file =
         Files.writeString(
             folder.resolve("cistern.yaml"),
@@ -33,8 +37,9 @@ class PrivateFolderTest {
             patient: { system: "urn:oid:2.999.1.1" }
             sources:
               - { name: elm-ward, kind: folder, mapping: elm-ward-export, path: ./in }
+            %s
             """
-                .formatted(Path.of("../mappings").toAbsolutePath().normalize(), secret));
+                .formatted(Path.of("../mappings").toAbsolutePath().normalize(), secret, more));
     return SettingsFile.read(file, Map.of("SECRET", "x"));
   }
 
@@ -80,5 +85,13 @@ class PrivateFolderTest {
         .doesNotContain("sesame");
     Files.setPosixFilePermissions(secret, PosixFilePermissions.fromString("rw-------"));
     assertThat(PrivateFolder.remarks(SecretFiles.of(settings))).isEmpty();
+  }
+
+  @Test
+  void the_key_of_our_own_listener_is_a_secret_too() throws Exception {
+    Path keys = Files.writeString(folder.resolve("http.p12"), "keys");
+    Settings settings =
+        settings("${SECRET}", "http: { tls: { keystore: http.p12, password: \"${SECRET}\" } }");
+    assertThat(SecretFiles.of(settings)).containsExactly(keys);
   }
 }
