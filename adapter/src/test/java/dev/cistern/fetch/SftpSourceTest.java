@@ -9,6 +9,7 @@ import dev.cistern.config.Settings;
 import dev.cistern.intake.Intake;
 import dev.cistern.ledger.Ledger;
 import dev.cistern.ledger.LedgerUnavailable;
+import dev.cistern.testing.DropFolder;
 import dev.cistern.testing.OpenSsh;
 import dev.cistern.testing.TestClock;
 import java.io.IOException;
@@ -19,7 +20,6 @@ import java.nio.file.StandardOpenOption;
 import java.time.Duration;
 import java.util.List;
 import java.util.concurrent.atomic.AtomicInteger;
-import java.util.stream.Stream;
 import org.junit.jupiter.api.AfterAll;
 import org.junit.jupiter.api.AfterEach;
 import org.junit.jupiter.api.BeforeAll;
@@ -88,17 +88,11 @@ class SftpSourceTest {
   }
 
   private Path dropped(String name, String text) throws IOException {
-    return Files.writeString(inbox.resolve(name), text);
+    return new DropFolder(inbox).drop(name, text);
   }
 
   private List<String> done() throws IOException {
-    Path done = inbox.resolve(".done");
-    if (!Files.isDirectory(done)) {
-      return List.of();
-    }
-    try (Stream<Path> files = Files.list(done)) {
-      return files.map(f -> f.getFileName().toString()).sorted().toList();
-    }
+    return new DropFolder(inbox).done();
   }
 
   private String kept(long submission) throws IOException {

@@ -10,6 +10,7 @@ import dev.cistern.config.Settings;
 import dev.cistern.intake.Intake;
 import dev.cistern.ledger.Inbox;
 import dev.cistern.ledger.Ledger;
+import dev.cistern.testing.DropFolder;
 import dev.cistern.testing.TestClock;
 import java.io.IOException;
 import java.nio.charset.StandardCharsets;
@@ -21,7 +22,6 @@ import java.util.List;
 import java.util.concurrent.CompletableFuture;
 import java.util.concurrent.CountDownLatch;
 import java.util.concurrent.atomic.AtomicReference;
-import java.util.stream.Stream;
 import org.junit.jupiter.api.AfterEach;
 import org.junit.jupiter.api.BeforeEach;
 import org.junit.jupiter.api.Test;
@@ -59,17 +59,11 @@ class FolderSourceTest {
   }
 
   private Path dropped(String name, String text) throws IOException {
-    return Files.writeString(inbox.resolve(name), text);
+    return new DropFolder(inbox).drop(name, text);
   }
 
   private List<String> done() throws IOException {
-    Path done = inbox.resolve(".done");
-    if (!Files.isDirectory(done)) {
-      return List.of();
-    }
-    try (Stream<Path> files = Files.list(done)) {
-      return files.map(f -> f.getFileName().toString()).sorted().toList();
-    }
+    return new DropFolder(inbox).done();
   }
 
   private String kept(long submission) throws IOException {

@@ -9,9 +9,7 @@ import ch.qos.logback.classic.Level;
 import ch.qos.logback.classic.Logger;
 import ch.qos.logback.classic.LoggerContext;
 import ch.qos.logback.classic.spi.ILoggingEvent;
-import ch.qos.logback.classic.spi.ThrowableProxyUtil;
 import ch.qos.logback.core.Appender;
-import ch.qos.logback.core.AppenderBase;
 import com.sun.net.httpserver.HttpServer;
 import dev.cistern.alarm.Alarm;
 import dev.cistern.config.Settings;
@@ -24,6 +22,7 @@ import dev.cistern.scan.Field;
 import dev.cistern.scan.FieldValue;
 import dev.cistern.scan.Reading;
 import dev.cistern.ship.HeadShipper;
+import dev.cistern.testing.KeptLog;
 import java.io.IOException;
 import java.net.DatagramPacket;
 import java.net.DatagramSocket;
@@ -92,27 +91,12 @@ class MarkedFieldsTest {
 
   private final MarkedFields marked = new MarkedFields();
   private final Map<String, String> told = new TreeMap<>();
-  private final Queue<String> written = new ConcurrentLinkedQueue<>();
   private final Queue<String> collected = new ConcurrentLinkedQueue<>();
   private final HttpClient http = HttpClient.newHttpClient();
   private final LoggerContext logging = (LoggerContext) LoggerFactory.getILoggerFactory();
   private final List<Appender<ILoggingEvent>> usual = new ArrayList<>();
-  private final AppenderBase<ILoggingEvent> keeping =
-      new AppenderBase<>() {
-        @Override
-        protected void append(ILoggingEvent event) {
-          written.add(
-              event.getLoggerName()
-                  + " "
-                  + event.getThreadName()
-                  + " "
-                  + event.getFormattedMessage()
-                  + event.getMDCPropertyMap()
-                  + (event.getThrowableProxy() == null
-                      ? ""
-                      : ThrowableProxyUtil.asString(event.getThrowableProxy())));
-        }
-      };
+  private final KeptLog keeping = new KeptLog();
+  private final Queue<String> written = keeping.lines();
 
   @TempDir Path folder;
 

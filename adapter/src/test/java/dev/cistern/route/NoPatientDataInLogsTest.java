@@ -8,17 +8,14 @@ import static org.awaitility.Awaitility.await;
 import ch.qos.logback.classic.Level;
 import ch.qos.logback.classic.Logger;
 import ch.qos.logback.classic.LoggerContext;
-import ch.qos.logback.classic.spi.ILoggingEvent;
-import ch.qos.logback.classic.spi.ThrowableProxyUtil;
-import ch.qos.logback.core.AppenderBase;
 import dev.cistern.ledger.Trail;
+import dev.cistern.testing.KeptLog;
 import java.nio.file.Files;
 import java.nio.file.Path;
 import java.time.Duration;
 import java.util.ArrayList;
 import java.util.List;
 import java.util.Queue;
-import java.util.concurrent.ConcurrentLinkedQueue;
 import java.util.regex.MatchResult;
 import java.util.regex.Matcher;
 import java.util.regex.Pattern;
@@ -64,23 +61,9 @@ class NoPatientDataInLogsTest {
 
   @TempDir Path folder;
 
-  private final Queue<String> written = new ConcurrentLinkedQueue<>();
   private final LoggerContext logging = (LoggerContext) LoggerFactory.getILoggerFactory();
-  private final AppenderBase<ILoggingEvent> keeping =
-      new AppenderBase<>() {
-        @Override
-        protected void append(ILoggingEvent event) {
-          written.add(
-              event.getLoggerName()
-                  + " "
-                  + event.getThreadName()
-                  + " "
-                  + event.getFormattedMessage()
-                  + (event.getThrowableProxy() == null
-                      ? ""
-                      : ThrowableProxyUtil.asString(event.getThrowableProxy())));
-        }
-      };
+  private final KeptLog keeping = new KeptLog();
+  private final Queue<String> written = keeping.lines();
 
   @BeforeEach
   void listen() {
