@@ -33,6 +33,26 @@ enum IdentityCheck implements Check {
           "Compare with the wristband, and amend the patient's number.",
           "HL7 v2 table 0061; NHS Data Model and Dictionary; ISO/IEC 7064; ISO/IEC 7812-1",
           IdentityCheck::checkDigit)),
+  SENT_CHECK_DIGIT_WRONG(
+      Rule.of(
+          "patient-check-digit-differs",
+          REJECT,
+          Field.PATIENT_ID,
+          "The check digit that came beside the patient's number is not the one of this number.",
+          "Compare with the wristband, and amend the patient's number. If it is right, the sender's"
+              + " digit is wrong: amend patientIdCheck to a blank, and tell the sender.",
+          "HL7 v2.5.1, chapter 2A, data type CX, and table 0061; ISO/IEC 7812-1; ISO/IEC 7064",
+          IdentityCheck::sentDigit)),
+  SENT_CHECK_DIGIT_NOT_CHECKED(
+      Rule.of(
+          "patient-check-digit-not-checked",
+          NOTE,
+          Field.PATIENT_ID,
+          "A check digit came beside the patient's number, but its scheme is missing, unknown, or"
+              + " only for numbers of digits.",
+          "Nothing; have the sender name the scheme if it can.",
+          "HL7 v2.5.1, chapter 2A, data type CX, and table 0061",
+          IdentityCheck::sentDigitNotChecked)),
   NUMBER_FOR_TESTS(
       Rule.of(
           "patient-number-for-tests",
@@ -113,6 +133,23 @@ enum IdentityCheck implements Check {
         : "The patient's number does not hold by the scheme " + scheme.code() + ".";
   }
 
+  private static SentCheckDigit.Verdict sent(Sight sight) {
+    return SentCheckDigit.read(sight.sent(Field.PATIENT_ID_CHECK))
+        .beside(sight.scan().subject().patientId());
+  }
+
+  private static @Nullable String sentDigit(Sight sight) {
+    return sent(sight) == SentCheckDigit.Verdict.WRONG
+        ? "The check digit beside the patient's number is not the one of this number."
+        : null;
+  }
+
+  private static @Nullable String sentDigitNotChecked(Sight sight) {
+    return sent(sight) == SentCheckDigit.Verdict.NOT_CHECKED
+        ? "The check digit beside the patient's number could not be checked."
+        : null;
+  }
+
   private static @Nullable String forTests(Sight sight) {
     String number = sight.scan().subject().patientId();
     return number != null
@@ -139,6 +176,7 @@ enum IdentityCheck implements Check {
   private static boolean isGuarded(Sight sight) {
     Scan.Subject subject = sight.scan().subject();
     return sight.policy().checkDigits() != CheckDigits.NONE
+        || sent(sight) == SentCheckDigit.Verdict.HOLDS
         || subject.birthDate() != null
         || subject.name() != null;
   }

@@ -16,6 +16,7 @@ import java.util.EnumMap;
 import java.util.LinkedHashMap;
 import java.util.List;
 import java.util.Map;
+import java.util.Optional;
 import java.util.Set;
 import org.jspecify.annotations.Nullable;
 
@@ -61,7 +62,32 @@ final class FieldsPart {
         rules.put(field, fixed(field, fallback));
       }
     }
+    besideNumber(rules.get(Field.PATIENT_ID))
+        .ifPresent(rule -> rules.putIfAbsent(Field.PATIENT_ID_CHECK, rule));
     return rules;
+  }
+
+  /**
+   * In HL7 v2 a patient's number is of data type CX, whose second and third component are its check
+   * digit and the scheme.
+   */
+  private Optional<FieldRule> besideNumber(@Nullable FieldRule number) {
+    boolean one = number != null && number.from().size() == 1;
+    if (!one || input.format() != Format.HL7V2) {
+      return Optional.empty();
+    }
+    return Hl7Path.parse(number.from().get(0))
+        .besideNumber()
+        .map(
+            from ->
+                new FieldRule(
+                    Field.PATIENT_ID_CHECK,
+                    from,
+                    null,
+                    null,
+                    null,
+                    false,
+                    Reading.canonicalIn(zone)));
   }
 
   private FieldRule fixed(Field field, String text) {

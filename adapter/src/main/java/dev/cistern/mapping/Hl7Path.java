@@ -2,6 +2,9 @@
 // SPDX-FileCopyrightText: The Cistern authors
 package dev.cistern.mapping;
 
+import java.util.List;
+import java.util.Optional;
+import java.util.Set;
 import java.util.regex.Matcher;
 import java.util.regex.Pattern;
 import org.jspecify.annotations.Nullable;
@@ -28,6 +31,9 @@ record Hl7Path(
 
   /** What a segment or a repetition must hold. In a repetition there is no field. */
   record Condition(int field, int component, int subcomponent, String text) {}
+
+  /** Fields of PID that are identifiers: external, internal, alternate, account. */
+  private static final Set<Integer> IDENTIFIERS = Set.of(2, 3, 4, 18);
 
   private static final Pattern FORM =
       Pattern.compile(
@@ -79,6 +85,33 @@ record Hl7Path(
   /** The same place without a condition on the segment, for messages to people. */
   String inWords() {
     return segment + "-" + field + (component > 0 ? "." + component : "");
+  }
+
+  /**
+   * Where the check digit and its scheme stand, if this is the number of an identifier in PID (data
+   * type CX).
+   */
+  Optional<List<String>> besideNumber() {
+    boolean isNumber = component <= 1 && subcomponent == 1;
+    if (!isNumber || !segment.equals("PID") || !IDENTIFIERS.contains(field)) {
+      return Optional.empty();
+    }
+    String place = segment + in(of, true) + "-" + field + in(which, false);
+    String all = place + (repetition == 0 ? "" : "(" + repetition + ")");
+    return Optional.of(List.of(all + ".2", all + ".3"));
+  }
+
+  private static String in(@Nullable Condition condition, boolean ofSegment) {
+    return condition == null
+        ? ""
+        : "["
+            + (ofSegment ? condition.field() + "." : "")
+            + condition.component()
+            + "."
+            + condition.subcomponent()
+            + "="
+            + condition.text()
+            + "]";
   }
 
   boolean is(String name, int number) {

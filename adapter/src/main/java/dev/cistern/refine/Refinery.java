@@ -124,7 +124,10 @@ public final class Refinery {
 
   /** A finding about the whole entry falls only where a person gave all that makes a result. */
   private static boolean isAmended(Finding finding, Map<Field, String> amended) {
-    return finding.field() == null ? isWhole(amended) : amended.containsKey(finding.field());
+    return finding.field() == null
+        ? isWhole(amended)
+        : amended.containsKey(finding.field())
+            || (finding.field() == Field.PATIENT_ID_CHECK && amended.containsKey(Field.PATIENT_ID));
   }
 
   private static boolean isWhole(Map<Field, String> amended) {
@@ -189,8 +192,9 @@ public final class Refinery {
     amended.forEach(
         (field, text) -> overlay.put(field, FieldValue.amended(inUnit(field, text), reading)));
     if (amended.containsKey(Field.PATIENT_ID)) {
-      // How the sender came by another number says nothing of this one.
+      // How the sender came by another number, and its check digit, say nothing of this one.
       overlay.putIfAbsent(Field.PATIENT_ID_ENTRY, FieldValue.amended("", reading));
+      overlay.putIfAbsent(Field.PATIENT_ID_CHECK, FieldValue.amended("", reading));
     }
     return overlay;
   }

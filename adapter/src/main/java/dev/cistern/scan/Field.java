@@ -16,6 +16,7 @@ public enum Field {
   PATIENT_ID("patientId", Kind.TEXT),
   PATIENT_ID_SYSTEM("patientIdSystem", Kind.TEXT),
   PATIENT_ID_ENTRY("patientIdEntry", Kind.CODE),
+  PATIENT_ID_CHECK("patientIdCheck", Kind.TEXT),
   PATIENT_NAME("patientName", Kind.TEXT),
   BIRTH_DATE("birthDate", Kind.DATE),
   SEX("sex", Kind.CODE),

@@ -126,6 +126,9 @@ class ChecksTest {
         sent.put(field, field == Field.VOLUME ? "1.234 mL" : "Zqname ZQNO7");
       }
     }
+    if (random.nextBoolean()) {
+      sent.put(Field.PATIENT_ID_CHECK, random.nextBoolean() ? "4 M11" : "4");
+    }
     OffsetDateTime measured =
         OffsetDateTime.of(2026, 3, 14, 9, 0, 0, 0, ZoneOffset.ofHours(random.nextInt(3)));
     Volume volume = maybe(random, volume(random));

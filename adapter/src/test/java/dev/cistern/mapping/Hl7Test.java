@@ -229,6 +229,47 @@ class Hl7Test {
     }
   }
 
+  /** HL7 v2.5.1, chapter 2A, data type CX: number, check digit, scheme. */
+  @ParameterizedTest
+  @CsvSource(
+      delimiter = ';',
+      nullValues = "-",
+      value = {
+        "PID-3(1).1; 4 M11",
+        "PID-3[5=MR]; 4 M11",
+        "PID-3[5=MR].1; 4 M11",
+        "PID-3[5=SS].1; -",
+        "PID-3[5=AN].1; M10",
+        "PID-3[4.2=9.9](1).1; 5 M10",
+        "PID-3(1).4.1; -",
+        "PID-18.1; 7 ISO",
+        "PID-19.1; -",
+        "OBX-16.1; -"
+      })
+  void the_check_digit_beside_a_patients_number_is_read_with_it(String from, String expected) {
+    String message =
+        MSH
+            + "PID|1||1234567^4^M11^H^MR~222^^^H^SS~333^^M10^H^AN~12345^5^M10^G&9.9^PI"
+            + "||Testpatient|||||||||||||79462^7^ISO|888^8^M10\r"
+            + OBR
+            + "OBX|1|NM|X||142|mL|||||F|||||N1^8^M10\r";
+    RawEntry entry =
+        Decoded.all(mapping("", "patientId: { from: \"" + from + "\" }"), message).get(0);
+    assertThat(entry.findings()).isEmpty();
+    assertThat(Decoded.text(entry, Field.PATIENT_ID_CHECK)).isEqualTo(expected);
+  }
+
+  @Test
+  void a_mapping_may_say_where_the_check_digit_stands_instead() {
+    String message = MSH + "PID|1||1234567^4^M11^H^MR|5^M10\r" + OBR + "OBX|1|NM|X||142|mL|||||F\r";
+    RawEntry entry =
+        Decoded.all(
+                mapping("", "patientId: { from: PID-3.1 }, patientIdCheck: { from: PID-4.1 }"),
+                message)
+            .get(0);
+    assertThat(Decoded.text(entry, Field.PATIENT_ID_CHECK)).isEqualTo("5");
+  }
+
   @Test
   void a_result_never_takes_anything_from_another_patient_or_another_order() {
     String message =

@@ -13,6 +13,7 @@ import dev.cistern.scan.Arrival;
 import dev.cistern.scan.Field;
 import dev.cistern.scan.FieldValue;
 import dev.cistern.scan.Fields;
+import dev.cistern.scan.Finding;
 import dev.cistern.scan.IdEntry;
 import dev.cistern.scan.Place;
 import dev.cistern.scan.RawEntry;
@@ -122,6 +123,33 @@ class RefineryTest {
                 .subject()
                 .entry())
         .isEqualTo(IdEntry.TYPED);
+  }
+
+  /** HL7 v2.5.1, chapter 2A, data type CX: 1234567^4^M11. */
+  @Test
+  void the_check_digit_of_a_number_says_nothing_of_an_amended_one() {
+    Map<Field, String> wrong = new EnumMap<>(GOOD);
+    wrong.put(Field.PATIENT_ID, "1234576");
+    wrong.put(Field.PATIENT_ID_CHECK, "4 M11");
+    assertThat(refinery.refine(mapping, raw(wrong), Map.of(), ARRIVAL).findings())
+        .extracting(Finding::code)
+        .contains("patient-check-digit-differs");
+    for (Map<Field, String> amended :
+        List.of(
+            Map.of(Field.PATIENT_ID, "1234567"),
+            Map.of(Field.PATIENT_ID, "1234568"),
+            Map.of(Field.PATIENT_ID_CHECK, ""))) {
+      assertThat(refinery.refine(mapping, raw(wrong), amended, ARRIVAL).accepted()).isTrue();
+    }
+    assertThat(
+            refinery
+                .refine(
+                    mapping,
+                    raw(wrong),
+                    Map.of(Field.PATIENT_ID, "1234568", Field.PATIENT_ID_CHECK, "4 M11"),
+                    ARRIVAL)
+                .accepted())
+        .isFalse();
   }
 
   @Test
