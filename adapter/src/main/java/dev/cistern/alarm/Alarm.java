@@ -14,6 +14,7 @@ import java.net.http.HttpResponse;
 import java.time.Clock;
 import java.time.Duration;
 import java.time.Instant;
+import java.util.function.IntSupplier;
 import org.jspecify.annotations.Nullable;
 import org.slf4j.Logger;
 import org.slf4j.LoggerFactory;
@@ -31,15 +32,16 @@ public final class Alarm {
   private final Ledger ledger;
   private final Settings.Alarm settings;
   private final String node;
-  private final int volume;
+  private final IntSupplier volume;
   private final Clock clock;
   private @Nullable Instant told;
   private @Nullable Instant newest;
 
   /**
-   * @param volume from which volume in mL on a rejected result is urgent
+   * @param volume asked at each look: from which volume in mL on a rejected result is urgent
    */
-  public Alarm(Ledger ledger, Settings.Alarm settings, String node, int volume, Clock clock) {
+  public Alarm(
+      Ledger ledger, Settings.Alarm settings, String node, IntSupplier volume, Clock clock) {
     this.ledger = ledger;
     this.settings = settings;
     this.node = node;
@@ -53,13 +55,14 @@ public final class Alarm {
     if (url == null || !ledger.duties().mine("alarm")) {
       return false;
     }
-    Queue.Urgent urgent = ledger.queue().urgent(volume);
+    int from = volume.getAsInt();
+    Queue.Urgent urgent = ledger.queue().urgent(from);
     if (urgent.entries() == 0) {
       told = null;
       newest = null;
       return false;
     }
-    if (!isNews(urgent) || !tell(url, urgent)) {
+    if (!isNews(urgent) || !tell(url, urgent, from)) {
       return false;
     }
     told = clock.instant();
@@ -77,14 +80,14 @@ public final class Alarm {
         || !clock.instant().isBefore(before.plus(settings.repeat()));
   }
 
-  private boolean tell(URI url, Queue.Urgent urgent) {
+  private boolean tell(URI url, Queue.Urgent urgent, int from) {
     try {
       HttpResponse<Void> answer =
           http.send(
               HttpRequest.newBuilder(url)
                   .timeout(PATIENCE)
                   .header("Content-Type", "application/json")
-                  .POST(HttpRequest.BodyPublishers.ofString(body(urgent)))
+                  .POST(HttpRequest.BodyPublishers.ofString(body(urgent, from)))
                   .build(),
               HttpResponse.BodyHandlers.discarding());
       if (answer.statusCode() / 100 == 2) {
@@ -100,19 +103,19 @@ public final class Alarm {
     return false;
   }
 
-  private String body(Queue.Urgent urgent) {
+  private String body(Queue.Urgent urgent, int from) {
     return Json.text(
         out -> {
           out.writeStartObject();
           out.writeStringField("node", node);
           out.writeNumberField("urgentRejected", urgent.entries());
-          out.writeNumberField("alarmVolumeMl", volume);
+          out.writeNumberField("alarmVolumeMl", from);
           out.writeStringField("oldestReceivedAt", String.valueOf(urgent.oldest()));
           out.writeStringField(
               "message",
               urgent.entries()
                   + " rejected results at or above "
-                  + volume
+                  + from
                   + " mL wait for a person; the record does not show them.");
           out.writeEndObject();
         });

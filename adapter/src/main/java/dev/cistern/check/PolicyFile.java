@@ -12,6 +12,7 @@ import dev.cistern.yaml.YamlFile;
 import dev.cistern.yaml.YamlProblems;
 import java.io.IOException;
 import java.io.InputStream;
+import java.nio.charset.StandardCharsets;
 import java.nio.file.Path;
 import java.util.Collection;
 import java.util.HashMap;
@@ -48,12 +49,17 @@ public final class PolicyFile {
   }
 
   static Policy shipped() {
+    return new PolicyFile(Checks.reasons(), null)
+        .parse(YamlFile.parse(SHIPPED, shippedText().getBytes(StandardCharsets.UTF_8)));
+  }
+
+  /** The text of the policy that is shipped, to start from. */
+  public static String shippedText() {
     try (InputStream in = PolicyFile.class.getClassLoader().getResourceAsStream(SHIPPED)) {
       if (in == null) {
         throw new CisternException(SHIPPED + " is not in the program; install it again.");
       }
-      return new PolicyFile(Checks.reasons(), null)
-          .parse(YamlFile.parse(SHIPPED, in.readAllBytes()));
+      return new String(in.readAllBytes(), StandardCharsets.UTF_8);
     } catch (IOException e) {
       throw new CisternException(SHIPPED + " cannot be read; install the program again.", e);
     }

@@ -31,9 +31,24 @@ public record Settings(
     Retention retention,
     Trail trail,
     List<Source> sources) {
+  /** What the policy is called beside the settings, where they do not name one. */
+  public static final String POLICY = "policy.yaml";
+
+  /** The same for the code table. */
+  public static final String CODES = "codes.csv";
 
   public Settings {
     sources = List.copyOf(sources);
+  }
+
+  /** Where the site's policy is, or would be. */
+  public Path policyFile() {
+    return policy == null ? file.resolveSibling(POLICY) : policy;
+  }
+
+  /** Where the site's code table is, or would be. */
+  public Path codesFile() {
+    return codes == null ? file.resolveSibling(CODES) : codes;
   }
 
   /**

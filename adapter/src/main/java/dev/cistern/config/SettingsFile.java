@@ -10,6 +10,7 @@ import dev.cistern.yaml.Problem;
 import dev.cistern.yaml.YamlFile;
 import dev.cistern.yaml.YamlProblems;
 import java.net.URI;
+import java.nio.file.Files;
 import java.nio.file.Path;
 import java.time.DateTimeException;
 import java.time.Duration;
@@ -83,8 +84,8 @@ public final class SettingsFile {
         path("/data", "./data"),
         store(),
         path("/mappings", "./mappings"),
-        optionalPath("/codes"),
-        optionalPath("/policy"),
+        beside("/codes", Settings.CODES),
+        beside("/policy", Settings.POLICY),
         new Settings.Http(
             text("/http/bind", "127.0.0.1"),
             number("/http/port", 8085),
@@ -370,6 +371,13 @@ public final class SettingsFile {
   @Nullable Path optionalPath(String pointer) {
     String value = optional(pointer);
     return value == null ? null : folder.resolve(value).normalize();
+  }
+
+  /** The file that is named; else the one of this name beside the settings, where there is one. */
+  private @Nullable Path beside(String pointer, String name) {
+    Path given = optionalPath(pointer);
+    Path own = folder.resolve(name);
+    return given == null && Files.exists(own) ? own : given;
   }
 
   void problem(String pointer, String message) {

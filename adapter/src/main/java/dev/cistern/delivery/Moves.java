@@ -241,7 +241,8 @@ final class Moves {
                 right.rawSha256(),
                 right.acceptedAt(),
                 before.patient(),
-                before.findings())
+                before.findings(),
+                before.terms())
             .withdrawn(right.acceptedAt());
     List<Outgoing.Part> parts = new ArrayList<>();
     plan.derived()

@@ -20,7 +20,8 @@ public record Postbox(
     Destination destination,
     Parcels parcels,
     ReadBack readBack,
-    Census census) {
+    Census census,
+    TermsInUse terms) {
 
   /** How long what the server said about a patient is believed. */
   private static final Duration REMEMBER_PATIENTS = Duration.ofMinutes(5);
@@ -39,9 +40,10 @@ public record Postbox(
     Devices devices = new Devices(http);
     ReadBack readBack = new ReadBack(http, resources);
     Precedence precedence = new Precedence(http, resources);
+    TermsInUse terms = new TermsInUse(fhir);
     Parcels parcels =
         new Parcels(
-            new Releases(ledger, resources, settings.patient().reference()),
+            new Releases(ledger, resources, settings.patient().reference(), terms),
             patients,
             new Moves(readBack, precedence, fhir));
     FirstLook look = new FirstLook(http, resources);
@@ -61,6 +63,6 @@ public record Postbox(
             settings.fhir().bundle(),
             Delivery.leaseFor(settings.fhir().timeout()));
     Census census = new Census(http, settings.fhir().base(), fhir);
-    return new Postbox(http, delivery, destination, parcels, readBack, census);
+    return new Postbox(http, delivery, destination, parcels, readBack, census, terms);
   }
 }

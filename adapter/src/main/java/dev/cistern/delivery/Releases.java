@@ -34,13 +34,16 @@ final class Releases {
   private final Ledger ledger;
   private final ResourceBuilder resources;
   private final Settings.Reference reference;
+  private final TermsInUse terms;
   private final Cache<Long, String> rawHashes =
       Caffeine.newBuilder().maximumSize(MOST_HASHES).build();
 
-  Releases(Ledger ledger, ResourceBuilder resources, Settings.Reference reference) {
+  Releases(
+      Ledger ledger, ResourceBuilder resources, Settings.Reference reference, TermsInUse terms) {
     this.ledger = ledger;
     this.resources = resources;
     this.reference = reference;
+    this.terms = terms;
   }
 
   /** Whether patients are looked up before anything is sent. */
@@ -77,7 +80,8 @@ final class Releases {
         rawSha256(entry.submission()),
         Objects.requireNonNullElse(entry.acceptedAt(), entry.changedAt()),
         link,
-        entry.findings());
+        entry.findings(),
+        terms.of(entry));
   }
 
   /** It never changes, and the entries of a bundle often come from one submission. */

@@ -42,11 +42,16 @@ public final class CodeBook {
 
   /** The table that is shipped in the jar. */
   public static CodeBook shipped() {
+    return parse("codes.csv", shippedText());
+  }
+
+  /** Its text, to start from. */
+  public static String shippedText() {
     try (InputStream in = CodeBook.class.getResourceAsStream(RESOURCE)) {
       if (in == null) {
         throw new IllegalStateException(RESOURCE + " is not in the jar");
       }
-      return parse("codes.csv", new String(in.readAllBytes(), StandardCharsets.UTF_8));
+      return new String(in.readAllBytes(), StandardCharsets.UTF_8);
     } catch (IOException e) {
       throw new UncheckedIOException(e);
     }

@@ -27,7 +27,8 @@ final class DerivedParts {
     derived.addIdentifier().setSystem(settings.resultSystem()).setValue(key.hash());
     derived.setCategory(source.getCategory());
     Concept concept = Concept.of(kind);
-    derived.setCode(settings.codes().of(concept, settings.snomed()).setText(concept.display()));
+    derived.setCode(
+        release.codes(settings).of(concept, settings.snomed()).setText(concept.display()));
     derived.setSubject(source.getSubject());
     derived.setEncounter(source.getEncounter());
     derived.setEffective(source.getEffective());

@@ -43,7 +43,8 @@ final class ObservationParts {
     parts.manner();
     parts.labels();
     parts.sitting();
-    parts.observation.setComponent(Components.of(parts.scan, settings.codes(), settings.snomed()));
+    parts.observation.setComponent(
+        Components.of(parts.scan, release.codes(settings), settings.snomed()));
     return parts.observation;
   }
 
@@ -57,7 +58,8 @@ final class ObservationParts {
                 settings.category(),
                 settings.categoryDisplay())));
     Concept concept = Concept.ofVolume(scan.measurement().purpose());
-    observation.setCode(settings.codes().of(concept, settings.snomed()).setText(concept.display()));
+    observation.setCode(
+        release.codes(settings).of(concept, settings.snomed()).setText(concept.display()));
   }
 
   private void whose() {
@@ -143,7 +145,7 @@ final class ObservationParts {
       observation.addInterpretation(
           new CodeableConcept(new Coding(INTERPRETATION, "<", "Off scale low")));
     }
-    InterpretationTable table = settings.interpretation();
+    InterpretationTable table = release.interpretation(settings);
     InterpretationTable.Row row = table.find(scan.measurement().purpose(), volume);
     if (row != null) {
       String display = InterpretationTable.DISPLAYS.get(row.code());
@@ -154,7 +156,7 @@ final class ObservationParts {
   }
 
   private void manner() {
-    CodeBook codes = settings.codes();
+    CodeBook codes = release.codes(settings);
     CodeableConcept site = new CodeableConcept().setText("Urinary bladder");
     codes.standard(CodeBook.BODY_SITE, settings.snomed()).forEach(site::addCoding);
     observation.setBodySite(site);

@@ -12,7 +12,11 @@ import java.util.List;
 import java.util.Optional;
 import org.jspecify.annotations.Nullable;
 
-/** Every text of a mapping that was ever in use, in the order in which they came into use. */
+/**
+ * Every text of a mapping that was ever in use, in the order in which they came into use; and in
+ * the same way of the policy and the code table, under the names of their files, which no mapping
+ * can have.
+ */
 public final class MappingVersions {
   private static final int MOST = 50;
 
@@ -120,7 +124,8 @@ public final class MappingVersions {
     return Json.text(
         out -> {
           out.writeStartObject();
-          out.writeStringField("mapping", version.mapping());
+          out.writeStringField(
+              version.mapping().contains(".") ? "file" : "mapping", version.mapping());
           out.writeNumberField("number", version.number());
           out.writeStringField("sha256", version.sha256());
           out.writeEndObject();

@@ -44,7 +44,6 @@ public final class Meters {
 
   private final Plant plant;
   private final Duration fresh;
-  private final int alarm;
   private final PrometheusMeterRegistry registry =
       new PrometheusMeterRegistry(PrometheusConfig.DEFAULT);
   private volatile StoreNumbers numbers;
@@ -54,8 +53,12 @@ public final class Meters {
   private Meters(Plant plant, Duration fresh) {
     this.plant = plant;
     this.fresh = fresh;
-    this.alarm = plant.refinery().checks().policy().alarmVolume().millilitres().intValue();
-    this.numbers = StoreNumbers.read(plant.ledger(), alarm, plant.clock().instant());
+    this.numbers = StoreNumbers.read(plant.ledger(), alarm(), plant.clock().instant());
+  }
+
+  /** The policy's alarm volume now, rounded down to whole millilitres. */
+  private int alarm() {
+    return plant.refinery().checks().policy().alarmVolume().millilitres().intValue();
   }
 
   /**
@@ -96,7 +99,7 @@ public final class Meters {
   /** What was read last stands where the store cannot be read, and a number says so. */
   private void refresh(Instant now) {
     try {
-      numbers = StoreNumbers.read(plant.ledger(), alarm, now);
+      numbers = StoreNumbers.read(plant.ledger(), alarm(), now);
       took = Duration.between(now, plant.clock().instant()).abs();
       readable = true;
     } catch (RuntimeException e) {

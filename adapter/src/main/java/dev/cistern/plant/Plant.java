@@ -18,6 +18,8 @@ import dev.cistern.refine.Refinery;
 import dev.cistern.refine.Replay;
 import dev.cistern.scan.CisternException;
 import dev.cistern.scan.Coded;
+import dev.cistern.yaml.YamlFile;
+import java.nio.charset.StandardCharsets;
 import java.nio.file.Path;
 import java.time.Clock;
 import java.util.random.RandomGenerator;
@@ -69,6 +71,21 @@ public record Plant(
     return policy.with(checkDigits(settings.patient().checkDigit()));
   }
 
+  /**
+   * A policy from its text, with the check digits of the site's patient numbers.
+   *
+   * @throws CisternException with every problem of the text, each with its line
+   */
+  public static Policy policy(Settings settings, String text) {
+    YamlFile file = YamlFile.parse(Settings.POLICY, text.getBytes(StandardCharsets.UTF_8));
+    return Catalogue.policies().parse(file).with(checkDigits(settings.patient().checkDigit()));
+  }
+
+  /** What a policy calls high or low. */
+  public static InterpretationTable interpretation(Policy policy) {
+    return policy.interpretation().map(Plant::table).orElse(InterpretationTable.NONE);
+  }
+
   private static CheckDigits checkDigits(String word) {
     return Coded.of(CheckDigits.class, word)
         .orElseThrow(
@@ -101,7 +118,7 @@ public record Plant(
         codes == null ? CodeBook.shipped() : CodeBook.read(codes),
         fhir.snomed(),
         shipped.category(),
-        policy.interpretation().map(Plant::table).orElse(InterpretationTable.NONE),
+        interpretation(policy),
         fhir.derived());
   }
 

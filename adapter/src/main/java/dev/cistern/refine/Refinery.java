@@ -40,7 +40,7 @@ public final class Refinery {
       EnumSet.of(Field.PATIENT_ID, Field.MEASURED_AT, Field.DEVICE_SERIAL, Field.PURPOSE);
 
   private final Normaliser normaliser = new Normaliser();
-  private final Checks checks;
+  private volatile Checks checks;
   private final Clocks clocks;
 
   public Refinery(Checks checks, Clocks clocks) {
@@ -53,6 +53,18 @@ public final class Refinery {
   }
 
   /**
+   * From now on entries are checked by these; one that is under way is checked whole as it began.
+   */
+  public void use(Checks other) {
+    checks = other;
+  }
+
+  /** The same for a trial, by other checks. */
+  public Refinery under(Checks other) {
+    return new Refinery(other, clocks);
+  }
+
+  /**
    * Refines one entry.
    *
    * @param amended fields that people set, as texts in canonical form
@@ -61,8 +73,9 @@ public final class Refinery {
    */
   public Refined refine(
       Mapping mapping, RawEntry raw, Map<Field, String> amended, Arrival arrival) {
+    Checks by = checks;
     try {
-      return understood(mapping, raw, amended, arrival);
+      return understood(mapping, raw, amended, arrival, by);
     } catch (LedgerUnavailable e) {
       throw e;
     } catch (RuntimeException | StackOverflowError e) {
@@ -78,28 +91,29 @@ public final class Refinery {
           raw.place(),
           List.of(
               RefineReason.REFINE_FAILED.found(
-                  null, "This result could not be processed because of a fault of the program.")));
+                  null, "This result could not be processed because of a fault of the program.")),
+          by);
     }
   }
 
   private Refined understood(
-      Mapping mapping, RawEntry raw, Map<Field, String> amended, Arrival arrival) {
+      Mapping mapping, RawEntry raw, Map<Field, String> amended, Arrival arrival, Checks by) {
     Fields fields = raw.fields().overlaid(overlay(mapping, amended));
     List<Finding> decoding =
-        checks.applySeverities(
+        by.applySeverities(
             raw.findings().stream().filter(finding -> !isAmended(finding, amended)).toList());
     if (fields.values().isEmpty() && Finding.anyRejects(decoding)) {
       // What could not be read at all lacks everything; saying so field by field helps nobody.
-      return refused(mapping, raw.place(), decoding);
+      return refused(mapping, raw.place(), decoding, by);
     }
     Normalised normalised = normaliser.normalise(fields, arrival);
     ClockEvidence clock = clock(mapping, normalised.scan(), amended, arrival);
-    Scan scan = checks.applyClock(checks.applyRange(normalised.scan()), arrival, clock);
-    List<Finding> normalising = checks.applySeverities(normalised.findings());
+    Scan scan = by.applyClock(by.applyRange(normalised.scan()), arrival, clock);
+    List<Finding> normalising = by.applySeverities(normalised.findings());
     Set<Field> unread = unread(decoding, normalising);
     List<Finding> findings = new ArrayList<>(decoding);
     findings.addAll(normalising);
-    checks.run(scan, normalised.key(), arrival, arrival.receivedAt(), clock).stream()
+    by.run(scan, normalised.key(), arrival, arrival.receivedAt(), clock).stream()
         .filter(finding -> finding.field() == null || !unread.contains(finding.field()))
         .forEach(findings::add);
     return new Refined(
@@ -108,8 +122,8 @@ public final class Refinery {
         normalised.key(),
         findings,
         versioned(mapping),
-        checks.policy().versioned(),
-        checks.oneExam(scan));
+        by.policy().versioned(),
+        by.oneExam(scan));
   }
 
   /** Of a time that a person typed, the scanner's clock says nothing. */
@@ -157,6 +171,10 @@ public final class Refinery {
 
   /** An entry of which nothing but findings is known. */
   Refined refused(Mapping mapping, Place place, List<Finding> findings) {
+    return refused(mapping, place, findings, checks);
+  }
+
+  private Refined refused(Mapping mapping, Place place, List<Finding> findings, Checks by) {
     Scan nothing =
         normaliser
             .normalise(Fields.NONE, new Arrival("", java.time.Instant.EPOCH, place.ordinal(), null))
@@ -167,8 +185,8 @@ public final class Refinery {
         null,
         findings,
         versioned(mapping),
-        checks.policy().versioned(),
-        checks.oneExam(nothing));
+        by.policy().versioned(),
+        by.oneExam(nothing));
   }
 
   private static String versioned(Mapping mapping) {

@@ -33,6 +33,11 @@ public final class Replay {
     this.refinery = refinery;
   }
 
+  /** The same with another refinery, for a trial. */
+  public Replay by(Refinery other) {
+    return new Replay(ledger, feeds, other);
+  }
+
   /** What refining would make of an entry now; nothing is written. */
   public Refined dry(Entry entry, Map<Field, String> amended) {
     return dry(entry, amended, feeds.of(entry.source()));

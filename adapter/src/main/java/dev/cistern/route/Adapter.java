@@ -21,6 +21,8 @@ import dev.cistern.scan.Finding;
 import dev.cistern.ship.HeadShipper;
 import dev.cistern.work.MappingDesk;
 import dev.cistern.work.MappingReload;
+import dev.cistern.work.SiteDesk;
+import dev.cistern.work.SiteReload;
 import java.time.Duration;
 import java.util.ArrayList;
 import java.util.List;
@@ -77,12 +79,15 @@ public final class Adapter implements AutoCloseable {
     }
     MappingDesk mappings = new MappingDesk(plant);
     mappings.noteFiles(actor);
+    SiteDesk site = new SiteDesk(plant);
+    site.noteFiles(actor);
     plant.ledger().outbox().release(actor);
     Beside beside =
         new Beside(
             HeadShipper.of(plant.settings(), plant.ledger(), plant.clock()),
             SftpRoutes.of(plant, actor),
             new MappingReload(plant, mappings, actor),
+            new SiteReload(plant, site, actor),
             name);
     Front front = Front.of(plant, actor);
     CamelContext camel = started(plant, front, beside, actor);
@@ -142,7 +147,7 @@ public final class Adapter implements AutoCloseable {
                 plant.ledger(),
                 settings.alarm(),
                 settings.node(),
-                plant.refinery().checks().policy().alarmVolume().millilitres().intValue(),
+                () -> plant.refinery().checks().policy().alarmVolume().millilitres().intValue(),
                 plant.clock())));
     FolderRoutes folderRoutes = new FolderRoutes(folders);
     camel.addRoutes(folderRoutes);
@@ -173,6 +178,7 @@ public final class Adapter implements AutoCloseable {
   private static List<Upkeep> upkeep(Plant plant, Beside beside, String actor) {
     List<Upkeep> all = new ArrayList<>();
     all.add(new Upkeep("mapping-files", Duration.ofSeconds(5), beside.reload()));
+    all.add(new Upkeep("site-files", Duration.ofSeconds(5), beside.site()));
     all.add(new Upkeep("log-level", Duration.ofSeconds(5), new LogLevelUpkeep(plant.ledger())));
     Settings.Retention rule = plant.settings().retention();
     if (!rule.off()) {

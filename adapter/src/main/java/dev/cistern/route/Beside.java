@@ -5,6 +5,18 @@ package dev.cistern.route;
 import dev.cistern.plant.NodeName;
 import dev.cistern.ship.HeadShipper;
 import dev.cistern.work.MappingReload;
+import dev.cistern.work.SiteReload;
+import java.util.Map;
+import java.util.TreeMap;
 
 /** What works beside refining and delivery, and whose troubles health and numbers show. */
-record Beside(HeadShipper heads, SftpRoutes sftp, MappingReload reload, NodeName name) {}
+record Beside(
+    HeadShipper heads, SftpRoutes sftp, MappingReload reload, SiteReload site, NodeName name) {
+
+  /** Why changed files are not in use, by mapping or by the name of the file. */
+  Map<String, MappingReload.Trouble> notUsed() {
+    Map<String, MappingReload.Trouble> all = new TreeMap<>(reload.troubles());
+    all.putAll(site.troubles());
+    return all;
+  }
+}

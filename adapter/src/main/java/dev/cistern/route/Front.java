@@ -59,8 +59,8 @@ record Front(Assets assets, Pages pages, BedsidePages bedside, Seal seal, Access
         () -> beside.sftp().troubles().size());
     meters.also(
         "cistern.mappings.not.used",
-        "Changed files of mappings that are not in use, because they have a problem",
-        () -> beside.reload().troubles().size());
+        "Changed files of mappings, policy or codes that are not in use, because they have a problem",
+        () -> beside.notUsed().size());
     return meters;
   }
 
@@ -77,8 +77,7 @@ record Front(Assets assets, Pages pages, BedsidePages bedside, Seal seal, Access
   Map<String, HttpServlet> servlets(
       Plant plant, Beside beside, MessageDesk observations, String actor) {
     Readiness readiness =
-        new Readiness(
-            plant, beside.heads(), beside.sftp()::troubles, beside.reload()::troubles, actor);
+        new Readiness(plant, beside.heads(), beside.sftp()::troubles, beside::notUsed, actor);
     StatusServlet status = new StatusServlet(plant.ledger(), readiness);
     Map<String, HttpServlet> servlets = new LinkedHashMap<>(Console.servlets(plant, pages));
     servlets.put("/health/*", status);

@@ -139,7 +139,7 @@ public final class MappingDesk {
     plant.feeds().use(mapping);
   }
 
-  private static void replace(Path file, String text) {
+  static void replace(Path file, String text) {
     Path written = file.resolveSibling("." + file.getFileName() + ".new");
     try {
       Files.writeString(written, text);

@@ -48,7 +48,7 @@ class AlarmTest {
             new Settings.Alarm(
                 URI.create(desk.baseUrl() + "/told?key=s3cret"), Duration.ofHours(1)),
             "alder-vale-test",
-            500,
+            () -> 500,
             clock);
   }
 

@@ -485,7 +485,7 @@ class MarkedFieldsTest {
                 URI.create("http://127.0.0.1:" + collector.getAddress().getPort() + "/alarm"),
                 Duration.ofHours(1)),
             "alder-vale-test",
-            100,
+            () -> 100,
             plant.clock());
     assertThat(alarm.look()).isTrue();
     assertThat(collected).anyMatch(post -> post.startsWith("/alarm"));
