@@ -10,6 +10,7 @@ import java.net.http.HttpRequest;
 import java.net.http.HttpResponse;
 import java.nio.file.Files;
 import java.nio.file.Path;
+import java.nio.file.StandardOpenOption;
 import java.time.Duration;
 import java.util.ArrayList;
 import java.util.List;
@@ -20,7 +21,7 @@ import org.jspecify.annotations.Nullable;
 /** The packaged program under {@code run}, which can be killed and started again. */
 final class AdapterProcess {
   private static final List<String> MAPPINGS =
-      List.of("elm-ward-export", "willow-lines", "rowan-oru", "bedside-form");
+      List.of("elm-ward-export", "willow-lines", "rowan-oru", "bedside-form", "fhir-observation");
 
   private final Path site;
   private final int port;
@@ -58,6 +59,7 @@ final class AdapterProcess {
           - { name: odd, kind: folder, path: ./odd, settleSeconds: 1, mapping: elm-ward-export }
           - { name: messages, kind: mllp, port: %d, mapping: rowan-oru }
           - { name: bedside, kind: form, mapping: bedside-form }
+          - { name: middle, kind: fhir, mapping: fhir-observation }
         """
             .formatted(port, fhir, messages));
     return new AdapterProcess(site, port, messages);
@@ -78,6 +80,12 @@ final class AdapterProcess {
     return node;
   }
 
+  /** One source more, as a line of the settings' list. */
+  void add(String source) throws IOException {
+    Files.writeString(
+        site.resolve("cistern.yaml"), "  - " + source + "\n", StandardOpenOption.APPEND);
+  }
+
   static Path jar() {
     Path jar = Path.of(System.getProperty("cistern.jar", "target/cistern.jar")).toAbsolutePath();
     if (!Files.exists(jar)) {
@@ -92,7 +100,7 @@ final class AdapterProcess {
     }
   }
 
-  void start() throws IOException {
+  void start() throws IOException, InterruptedException {
     start(List.of());
   }
 
@@ -100,9 +108,16 @@ final class AdapterProcess {
    * @param under the program that runs it, with its options; it must become the program itself, or
    *     end with it
    */
-  void start(List<String> under) throws IOException {
+  void start(List<String> under) throws IOException, InterruptedException {
+    start(under, ClassArchive.options());
+  }
+
+  /**
+   * @param java what the Java machine is told beside the usual
+   */
+  void start(List<String> under, List<String> java) throws IOException {
     List<String> command = new ArrayList<>(under);
-    command.addAll(command("cistern.yaml"));
+    command.addAll(command("cistern.yaml", java));
     process =
         new ProcessBuilder(command)
             .directory(site.toFile())
@@ -111,14 +126,16 @@ final class AdapterProcess {
             .start();
   }
 
-  static List<String> command(String settings) {
+  /** The program run with these settings. */
+  static List<String> command(String settings) throws IOException, InterruptedException {
+    return command(settings, ClassArchive.options());
+  }
+
+  private static List<String> command(String settings, List<String> java) {
     List<String> command = new ArrayList<>();
     command.add(Path.of(System.getProperty("java.home"), "bin", "java").toString());
     command.addAll(List.of("-XX:TieredStopAtLevel=1", "-Xmx256m"));
-    String options = System.getProperty("cistern.jvm.options", "");
-    if (!options.isBlank()) {
-      command.addAll(List.of(options.strip().split(" +"))); // a shared archive of classes, say
-    }
+    command.addAll(java);
     command.addAll(List.of("-jar", jar().toString(), "run", "--config", settings));
     return command;
   }
@@ -148,9 +165,14 @@ final class AdapterProcess {
     }
   }
 
+  /** SIGTERM. */
+  void terminate() {
+    running().destroy();
+  }
+
   /** SIGTERM; returns whether it ended by itself. */
   boolean stop() throws InterruptedException {
-    running().destroy();
+    terminate();
     return running().waitFor(60, TimeUnit.SECONDS);
   }
 
@@ -170,6 +192,11 @@ final class AdapterProcess {
 
   URI form() {
     return URI.create("http://127.0.0.1:" + port + "/forms/bedside");
+  }
+
+  /** Where Observations are taken from other systems. */
+  URI observations() {
+    return URI.create("http://127.0.0.1:" + port + "/fhir-in/middle/Observation");
   }
 
   /** Where messages are taken over connections. */

@@ -37,7 +37,7 @@ import org.junit.jupiter.params.provider.EnumSource;
  */
 class CrashPointIT {
   /** So many of each kind at most, evenly over those that a run comes to. */
-  private static final int POINTS = Campaign.count("cistern.points", 1, 14);
+  private static final int POINTS = Campaign.count("cistern.points", 1, 8);
 
   private static final Duration LONGEST_LIFE = Duration.ofSeconds(120);
 
@@ -105,7 +105,9 @@ class CrashPointIT {
     for (; number <= last && died; number += step) {
       Path site = Files.createDirectories(folder.resolve(point + "-" + number));
       died = dies(point, number, site, figures, violations);
-      assertThat(died || Campaign.FULL).as("the process comes as far as this point").isTrue();
+    }
+    if (!figures.containsKey("kills")) {
+      violations.add(point + ": no run came as far as this point, so nothing was tried");
     }
     CampaignReport.add(
         new CampaignReport.Step(

@@ -10,7 +10,9 @@ import dev.cistern.crash.load.Feeding.Paced;
 import dev.cistern.crash.load.FolderSender;
 import dev.cistern.crash.load.FormSender;
 import dev.cistern.crash.load.MessageSender;
+import dev.cistern.crash.load.ObservationSender;
 import dev.cistern.testing.FaultyFhirServer.Fault;
+import dev.cistern.testing.OpenSsh;
 import java.nio.charset.StandardCharsets;
 import java.nio.file.Files;
 import java.nio.file.Path;
@@ -28,10 +30,11 @@ import org.junit.jupiter.params.ParameterizedTest;
 import org.junit.jupiter.params.provider.ValueSource;
 
 /**
- * {@code kill -9} at random moments while files of three kinds, messages and forms come in,
- * corrections come out of order, and the server spoils some of its answers. The sender of a form
- * repeats it until it is answered, as promised to senders; a file lies where it is until it is
- * moved. {@code -Dcistern.kills=500 -Dcistern.seed=N} makes a campaign of it.
+ * {@code kill -9} at random moments while files of three kinds, files on another host, messages,
+ * forms and posted Observations come in, corrections come out of order, and the server spoils some
+ * of its answers. The sender of a form repeats it until it is answered, as promised to senders; a
+ * file lies where it is until it is moved. {@code -Dcistern.kills=500 -Dcistern.seed=N} makes a
+ * campaign of it.
  */
 class KillIT {
   private static final int KILLS = Campaign.count("cistern.kills", 12, 500);
@@ -76,8 +79,8 @@ class KillIT {
       CampaignReport.add(
           new CampaignReport.Step(
               "kill -9 at random moments, " + (updateCreate ? "by PUT" : "by conditional create"),
-              "Files of three kinds, messages over connections, forms, corrections out of order,"
-                  + " one answer of the server in twenty spoilt; killed, started again, judged"
+              "Files of three kinds, files on another host, messages over connections, forms,"
+                  + " Observations that are posted, corrections out of order, one answer of the server in twenty spoilt; killed, started again, judged"
                   + " after each "
                   + ROUND
                   + " kills.",
@@ -92,20 +95,27 @@ class KillIT {
     Random random = new Random(seed);
     Random spoiling = new Random(seed + 1);
     AtomicBoolean feeding = new AtomicBoolean(true);
-    try (Scene scene =
-        Scene.at(
-            site,
-            updateCreate,
-            () ->
-                feeding.get() && spoiling.nextInt(20) == 0
-                    ? FAULTS.get(spoiling.nextInt(FAULTS.size()))
-                    : Fault.NONE)) {
+    try (OpenSsh other = OpenSsh.start(Files.createDirectories(site.resolve("other-host")));
+        Scene scene =
+            Scene.at(
+                site,
+                updateCreate,
+                () ->
+                    feeding.get() && spoiling.nextInt(20) == 0
+                        ? FAULTS.get(spoiling.nextInt(FAULTS.size()))
+                        : Fault.NONE)) {
+      Path scans = Files.createDirectories(site.resolve("other-host/scans"));
+      scene.adapter.add(fetched(other, scans));
       scene.adapter.start();
       FormSender forms =
           new FormSender(scene.adapter.form(), new Random(seed + 2), Clock.systemUTC(), () -> true);
       MessageSender connected = new MessageSender(scene.adapter.messages(), new Random(seed + 6));
+      ObservationSender middle =
+          new ObservationSender(scene.adapter.observations(), new Random(seed + 7));
       Feeding load =
           Feeding.start(
+              new Paced(FolderSender.fetched(scans, new Random(seed + 8)), PACE),
+              new Paced(middle, PACE / 2),
               new Paced(FolderSender.dayFiles(site, new Random(seed + 3)), PACE),
               new Paced(FolderSender.gateway(site, new Random(seed + 4)), PACE),
               new Paced(FolderSender.messages(site, new Random(seed + 5)), PACE),
@@ -125,11 +135,20 @@ class KillIT {
       scene.awaitQuiet(load::history);
       assertThat(scene.adapter.stop()).as("SIGTERM ends it").isTrue();
       assertThat(connected.codes()).containsExactly("AA");
+      assertThat(middle.statuses()).containsExactly(201);
+      assertThat(load.history()).anyMatch(each -> each.source().equals("oak"));
       assertThat(forms.statuses()).isSubsetOf(200, 201, 409, 422);
       Verdict verdict = scene.judge(load.history());
       verdict.figures().put("answers of the server spoilt", (long) scene.fhir.spoilt());
       return verdict;
     }
+  }
+
+  private static String fetched(OpenSsh other, Path scans) {
+    return ("{ name: oak, kind: sftp, mapping: elm-ward-export, path: \"%s\", settleSeconds: 0,"
+            + " pollSeconds: 1, server: { host: 127.0.0.1, port: %d, user: \"%s\","
+            + " knownHosts: ./other-host/known_hosts, key: ./other-host/client-key } }")
+        .formatted(scans, other.port(), System.getProperty("user.name"));
   }
 
   @Test

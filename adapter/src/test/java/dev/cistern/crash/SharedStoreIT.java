@@ -50,7 +50,7 @@ class SharedStoreIT {
   private final List<AdapterProcess> nodes = new ArrayList<>();
 
   @BeforeEach
-  void start() throws IOException {
+  void start() throws IOException, InterruptedException {
     database = PostgresServer.start();
     store = database.store("nodes");
     fhir = FhirRecord.open(true, () -> Fault.NONE);

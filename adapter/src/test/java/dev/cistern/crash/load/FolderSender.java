@@ -57,6 +57,11 @@ public final class FolderSender implements Sender {
         "rowan", site.resolve("rowan"), ".hl7", new MessageBatches(random, "RW-0123"));
   }
 
+  /** Day files in a folder of another host's. */
+  public static FolderSender fetched(Path folder, Random random) {
+    return new FolderSender("oak", folder, ".csv", new DayFiles(random, "AV-0044"));
+  }
+
   @Override
   public void handOver() throws InterruptedException {
     if (waiting() > MOST_WAITING) {
