@@ -72,8 +72,7 @@ final class FieldsPart {
    * digit and the scheme.
    */
   private Optional<FieldRule> besideNumber(@Nullable FieldRule number) {
-    boolean one = number != null && number.from().size() == 1;
-    if (!one || input.format() != Format.HL7V2) {
+    if (number == null || number.from().size() != 1 || input.format() != Format.HL7V2) {
       return Optional.empty();
     }
     return Hl7Path.parse(number.from().get(0))
