@@ -70,7 +70,8 @@ final class CheckCommand extends WithHelp {
     for (Settings.Source source : settings.sources()) {
       Mapping mapping = tried(() -> Mapping.read(settings.mappingFile(source.mapping())));
       boolean form = source instanceof Settings.Form;
-      if (mapping != null && (mapping.format() == Format.FORM) != form) {
+      boolean any = source instanceof Settings.Relayed; // the other node takes what it takes
+      if (mapping != null && !any && (mapping.format() == Format.FORM) != form) {
         problems.add(
             settings.file()
                 + ": source "

@@ -31,9 +31,18 @@ public final class SecretFiles {
       } else if (source instanceof Settings.Sftp sftp) {
         Settings.KeyFile key = sftp.server().key();
         files.add(key == null ? null : key.path());
+      } else if (source instanceof Settings.Kafka kafka) {
+        files.add(keystore(kafka.topic()));
       }
     }
+    files.add(keystore(settings.publish()));
     return files.stream().flatMap(Stream::ofNullable);
+  }
+
+  private static @Nullable Path keystore(Settings.@Nullable Topic topic) {
+    Settings.TopicTls tls = topic == null ? null : topic.tls();
+    Settings.Store keystore = tls == null ? null : tls.keystore();
+    return keystore == null ? null : keystore.file();
   }
 
   /** What {@code ${file:…}} names. */

@@ -30,6 +30,7 @@ public record Settings(
     Patient patient,
     Retention retention,
     Trail trail,
+    @Nullable Topic publish,
     List<Source> sources) {
   /** What the policy is called beside the settings, where they do not name one. */
   public static final String POLICY = "policy.yaml";
@@ -384,6 +385,63 @@ public record Settings(
     @Override
     public String toString() {
       return "SftpServer[" + host + ":" + port + "]";
+    }
+  }
+
+  /**
+   * A topic of a Kafka broker, and how we get there.
+   *
+   * @param servers host:port, with commas between
+   * @param largestRecord bytes
+   * @param tls null for a plain connection
+   * @param sasl null where the broker asks for no name
+   */
+  public record Topic(
+      String servers,
+      String name,
+      int largestRecord,
+      @Nullable TopicTls tls,
+      @Nullable Sasl sasl) {}
+
+  /**
+   * The certificates of the connection to a broker.
+   *
+   * @param keystore our key and certificate; null where we show none
+   * @param truststore whom we trust; null for the authorities that Java trusts
+   */
+  public record TopicTls(@Nullable Store keystore, @Nullable Store truststore) {}
+
+  /** Who we are at a broker. */
+  public record Sasl(String mechanism, String user, Supplier<String> password) {
+    /** Never shows the secret. */
+    @Override
+    public String toString() {
+      return "Sasl[" + mechanism + "]";
+    }
+  }
+
+  /**
+   * Records of a topic.
+   *
+   * @param mapping of records that no node of ours published
+   * @param group which nodes share the topic's partitions among them
+   */
+  public record Kafka(String name, String mapping, Topic topic, String group) implements Source {
+    @Override
+    public String kind() {
+      return "kafka";
+    }
+  }
+
+  /**
+   * What another node took under this name, and published to a topic that we read.
+   *
+   * @param through the source that reads the topic
+   */
+  public record Relayed(String name, String mapping, String through) implements Source {
+    @Override
+    public String kind() {
+      return "relayed";
     }
   }
 

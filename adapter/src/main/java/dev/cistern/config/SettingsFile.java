@@ -36,6 +36,8 @@ public final class SettingsFile {
           List.of("path", "pattern", "recursive", "settleSeconds", "pollSeconds", "done"),
           "sftp",
           List.of("path", "pattern", "settleSeconds", "pollSeconds", "done", "server"),
+          "kafka",
+          List.of("topic", "group", "largestRecord", "broker", "relayed"),
           "mllp",
           List.of(
               "port",
@@ -99,6 +101,7 @@ public final class SettingsFile {
         new Settings.Retention(
             optionalNumber("/retention/rawDays"), optionalNumber("/retention/patientDataDays")),
         new TrailSettings(this).trail(),
+        has("/publish") ? new TopicSettings(this, "/publish").topic() : null,
         sources());
   }
 
@@ -217,12 +220,27 @@ public final class SettingsFile {
     JsonNode nodes = yaml.tree().path("sources");
     for (int i = 0; i < nodes.size(); i++) {
       String at = "/sources/" + i;
-      if (!names.add(text(at + "/name", ""))) {
-        problem(at + "/name", "another source has this name already; names must differ");
+      onlyOnce(at + "/name", names);
+      Settings.Source source = source(at);
+      sources.add(source);
+      for (int j = 0; j < count(at + "/relayed"); j++) {
+        String relayed = at + "/relayed/" + j;
+        onlyOnce(relayed + "/source", names);
+        sources.add(
+            new Settings.Relayed(
+                text(relayed + "/source", ""), text(relayed + "/mapping", ""), source.name()));
       }
-      sources.add(source(at));
+      if (source instanceof Settings.Kafka && has("/publish")) {
+        problem(at, "a node that publishes reads no topic; give the topic to another node");
+      }
     }
     return sources;
+  }
+
+  private void onlyOnce(String pointer, Set<String> names) {
+    if (!names.add(text(pointer, ""))) {
+      problem(pointer, "another source has this name already; names must differ");
+    }
   }
 
   private Settings.Source source(String at) {
@@ -233,6 +251,7 @@ public final class SettingsFile {
       case "fhir" -> new Settings.FhirIn(text(at + "/name", ""), text(at + "/mapping", ""));
       case "mllp" -> mllp(at);
       case "sftp" -> new SftpSettings(this, at).source();
+      case "kafka" -> new TopicSettings(this, at).source();
       default -> folderSource(at);
     };
   }

@@ -6,6 +6,7 @@ import dev.cistern.config.Settings;
 import dev.cistern.intake.DoneName;
 import dev.cistern.intake.Intake;
 import dev.cistern.intake.Settling;
+import dev.cistern.intake.Trouble;
 import dev.cistern.ledger.Handover;
 import java.io.IOException;
 import java.io.InputStream;
@@ -14,7 +15,6 @@ import java.nio.file.InvalidPathException;
 import java.nio.file.Path;
 import java.nio.file.PathMatcher;
 import java.time.Clock;
-import java.time.Instant;
 import java.util.Comparator;
 import java.util.HashSet;
 import java.util.List;
@@ -45,9 +45,6 @@ public final class SftpSource implements AutoCloseable {
   private final Set<SftpConnection.Listed> unmoved = new HashSet<>();
 
   private volatile @Nullable Trouble trouble;
-
-  /** What keeps the folder from being read, and since when. */
-  public record Trouble(Instant since, String why) {}
 
   public SftpSource(Settings.Sftp settings, Intake intake, Clock clock) {
     this.settings = settings;

@@ -99,6 +99,15 @@ public final class Inbox {
     return id;
   }
 
+  /**
+   * Says on the trail by which way a submission came here.
+   *
+   * @param detail JSON that holds nothing of a patient
+   */
+  public void cameBy(Tx tx, long submission, String detail) {
+    tx.trail("came-by", submission, null, null, null, detail);
+  }
+
   /** Keeps what the sender of a submission is told, for when it sends the same again. */
   public void answered(Tx tx, long submission, String answer) {
     tx.handle()

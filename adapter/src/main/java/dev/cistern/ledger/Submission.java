@@ -39,6 +39,11 @@ public record Submission(
     return kind.equals(FORM);
   }
 
+  /** The key under which a person's form was posted; null for everything else. */
+  public @Nullable String postedKey() {
+    return isForm() ? idempotencyKey : null;
+  }
+
   static Submission read(ResultSet rs) throws SQLException {
     Seals.check("submission", "id", rs);
     return new Submission(

@@ -81,6 +81,11 @@ public final class Meters {
     plain(name, about, value);
   }
 
+  /** The same of one source. */
+  public void ofSource(String name, String about, String source, Supplier<Number> value) {
+    Gauge.builder(name, value).description(about).tags("source", source).register(registry);
+  }
+
   /** The Prometheus text format, version 0.0.4. */
   public synchronized String text() {
     Instant now = plant.clock().instant();

@@ -14,7 +14,24 @@ public enum RefineReason implements Reason {
   REST_UNREAD(
       "rest-unread",
       "Show this entry to whoever looks after the interface: the program stopped again and again at"
-          + " this place of the file. Replaying the entry reads on from here.");
+          + " this place of the file. Replaying the entry reads on from here."),
+  RECORD_EMPTY(
+      "record-empty",
+      "Nothing can be sent from this. Ask whoever looks after the sender why its topic held a record"
+          + " without a value, and discard the entry."),
+  RECORD_TOO_LARGE(
+      "record-too-large",
+      "Show this entry to whoever looks after the interface: its bytes are kept. Once the limit"
+          + " (largestRecord) is right, or if it was right to send so much at once, replay the entry."),
+  RECORD_SOURCE_UNKNOWN(
+      "record-source-unknown",
+      "Show this entry to whoever looks after the interface: another node took it, and this one is"
+          + " not told how to read it. Its source has to be named under relayed, and the bytes handed in"
+          + " again."),
+  FORM_KEY_REUSED(
+      "form-key-reused",
+      "The same form was sent twice with different answers. If this is another scan, replay the entry;"
+          + " if it corrects the first, have the first put right and discard this one.");
 
   private final String code;
   private final String next;

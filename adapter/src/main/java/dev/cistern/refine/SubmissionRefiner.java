@@ -206,6 +206,6 @@ public final class SubmissionRefiner {
 
   static Arrival arrival(Submission submission, Place place) {
     return new Arrival(
-        submission.source(), submission.receivedAt(), place.ordinal(), submission.idempotencyKey());
+        submission.source(), submission.receivedAt(), place.ordinal(), submission.postedKey());
   }
 }

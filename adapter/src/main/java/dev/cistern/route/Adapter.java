@@ -15,6 +15,7 @@ import dev.cistern.plant.Retention;
 import dev.cistern.plant.StoreLock;
 import dev.cistern.refine.FormDesk;
 import dev.cistern.refine.MessageDesk;
+import dev.cistern.refine.RecordDesk;
 import dev.cistern.refine.SubmissionRefiner;
 import dev.cistern.scan.CisternException;
 import dev.cistern.scan.Finding;
@@ -82,15 +83,21 @@ public final class Adapter implements AutoCloseable {
     SiteDesk site = new SiteDesk(plant);
     site.noteFiles(actor);
     plant.ledger().outbox().release(actor);
+    DefaultCamelContext camel = new DefaultCamelContext();
+    camel.getCamelContextExtension().setName("cistern");
+    RecordDesk records =
+        new RecordDesk(
+            plant.ledger(), plant.feeds(), plant.refinery(), actor, announcing(camel));
     Beside beside =
         new Beside(
             HeadShipper.of(plant.settings(), plant.ledger(), plant.clock()),
             SftpRoutes.of(plant, actor),
+            KafkaRoutes.of(plant, records),
             new MappingReload(plant, mappings, actor),
             new SiteReload(plant, site, actor),
             name);
     Front front = Front.of(plant, actor);
-    CamelContext camel = started(plant, front, beside, actor);
+    started(camel, plant, front, beside, actor);
     try {
       // The door opens last: a form that comes earlier would find no route behind it.
       Door door =
@@ -105,22 +112,21 @@ public final class Adapter implements AutoCloseable {
     }
   }
 
-  private static CamelContext started(Plant plant, Front front, Beside beside, String actor) {
+  private static void started(
+      DefaultCamelContext camel, Plant plant, Front front, Beside beside, String actor) {
     try {
-      CamelContext camel = context(plant, front, beside, actor);
+      fill(camel, plant, front, beside, actor);
       camel.start();
-      return camel;
     } catch (Exception e) {
       log.error("the routes could not be started", e);
       throw new CisternException("The routes could not be started; the log says why.", e);
     }
   }
 
-  private static CamelContext context(Plant plant, Front front, Beside beside, String actor)
+  private static void fill(
+      DefaultCamelContext camel, Plant plant, Front front, Beside beside, String actor)
       throws Exception {
     Settings settings = plant.settings();
-    DefaultCamelContext camel = new DefaultCamelContext();
-    camel.getCamelContextExtension().setName("cistern");
     camel.getShutdownStrategy().setTimeout(DRAIN.toSeconds());
     camel.getShutdownStrategy().setLogInflightExchangesOnTimeout(false);
     camel.setLoadTypeConverters(false);
@@ -153,6 +159,7 @@ public final class Adapter implements AutoCloseable {
     camel.addRoutes(folderRoutes);
     camel.addTemplatedRoutes(folderRoutes);
     camel.addRoutes(beside.sftp());
+    camel.addRoutes(beside.topics());
     MllpRoutes mllpRoutes =
         new MllpRoutes(
             settings.sources().stream()
@@ -161,7 +168,6 @@ public final class Adapter implements AutoCloseable {
                 .toList());
     camel.addRoutes(mllpRoutes);
     camel.addTemplatedRoutes(mllpRoutes);
-    return camel;
   }
 
   /** Keeps what a sender waits to hear is kept. */

@@ -2,6 +2,7 @@
 // SPDX-FileCopyrightText: The Cistern authors
 package dev.cistern.route;
 
+import dev.cistern.intake.Trouble;
 import dev.cistern.plant.NodeName;
 import dev.cistern.ship.HeadShipper;
 import dev.cistern.work.MappingReload;
@@ -11,12 +12,24 @@ import java.util.TreeMap;
 
 /** What works beside refining and delivery, and whose troubles health and numbers show. */
 record Beside(
-    HeadShipper heads, SftpRoutes sftp, MappingReload reload, SiteReload site, NodeName name) {
+    HeadShipper heads,
+    SftpRoutes sftp,
+    KafkaRoutes topics,
+    MappingReload reload,
+    SiteReload site,
+    NodeName name) {
 
   /** Why changed files are not in use, by mapping or by the name of the file. */
   Map<String, MappingReload.Trouble> notUsed() {
     Map<String, MappingReload.Trouble> all = new TreeMap<>(reload.troubles());
     all.putAll(site.troubles());
+    return all;
+  }
+
+  /** What keeps sources from being read, by source. */
+  Map<String, Trouble> notRead() {
+    Map<String, Trouble> all = new TreeMap<>(sftp.troubles());
+    all.putAll(topics.troubles());
     return all;
   }
 }

@@ -18,6 +18,7 @@ import dev.cistern.page.Pages;
 import dev.cistern.plant.Plant;
 import dev.cistern.plant.Version;
 import dev.cistern.refine.MessageDesk;
+import dev.cistern.topic.TopicSource;
 import jakarta.servlet.Filter;
 import jakarta.servlet.http.HttpServlet;
 import java.time.Duration;
@@ -55,8 +56,20 @@ record Front(Assets assets, Pages pages, BedsidePages bedside, Seal seal, Access
     Meters meters = Meters.over(plant, FRESH);
     meters.also(
         "cistern.sources.not.read",
-        "Folders on other hosts that cannot be read",
-        () -> beside.sftp().troubles().size());
+        "Folders on other hosts, and topics, that cannot be read",
+        () -> beside.notRead().size());
+    for (TopicSource topic : beside.topics().sources()) {
+      meters.ofSource(
+          "cistern.topic.waiting.records",
+          "Records that wait in the partitions of this node, as the brokers said last",
+          topic.settings().name(),
+          topic::waiting);
+      meters.ofSource(
+          "cistern.topic.paused",
+          "1 while records are left in the topic because the store cannot be written",
+          topic.settings().name(),
+          () -> topic.paused() ? 1 : 0);
+    }
     meters.also(
         "cistern.mappings.not.used",
         "Changed files of mappings, policy or codes that are not in use, because they have a problem",
@@ -77,7 +90,7 @@ record Front(Assets assets, Pages pages, BedsidePages bedside, Seal seal, Access
   Map<String, HttpServlet> servlets(
       Plant plant, Beside beside, MessageDesk observations, String actor) {
     Readiness readiness =
-        new Readiness(plant, beside.heads(), beside.sftp()::troubles, beside::notUsed, actor);
+        new Readiness(plant, beside.heads(), beside::notRead, beside::notUsed, actor);
     StatusServlet status = new StatusServlet(plant.ledger(), readiness);
     Map<String, HttpServlet> servlets = new LinkedHashMap<>(Console.servlets(plant, pages));
     servlets.put("/health/*", status);

@@ -7,7 +7,7 @@ import dev.cistern.config.Settings;
 import dev.cistern.delivery.Destination;
 import dev.cistern.delivery.PauseReason;
 import dev.cistern.delivery.Postbox;
-import dev.cistern.fetch.SftpSource;
+import dev.cistern.intake.Trouble;
 import dev.cistern.json.Json;
 import dev.cistern.ledger.Flow;
 import dev.cistern.ledger.Ledger;
@@ -41,7 +41,7 @@ final class Readiness {
   private final Postbox postbox;
   private final Settings.Fhir fhir;
   private final HeadShipper heads;
-  private final Supplier<Map<String, SftpSource.Trouble>> folders;
+  private final Supplier<Map<String, Trouble>> folders;
   private final Supplier<Map<String, MappingReload.Trouble>> mappings;
 
   /** As they were at the start: these are in use. */
@@ -57,7 +57,7 @@ final class Readiness {
   Readiness(
       Plant plant,
       HeadShipper heads,
-      Supplier<Map<String, SftpSource.Trouble>> folders,
+      Supplier<Map<String, Trouble>> folders,
       Supplier<Map<String, MappingReload.Trouble>> mappings,
       String actor) {
     this.ledger = plant.ledger();
@@ -130,7 +130,7 @@ final class Readiness {
 
   private void notRead(JsonGenerator out) throws IOException {
     out.writeArrayFieldStart("sourcesNotRead");
-    for (Map.Entry<String, SftpSource.Trouble> each : folders.get().entrySet()) {
+    for (Map.Entry<String, Trouble> each : folders.get().entrySet()) {
       out.writeStartObject();
       out.writeStringField("source", each.getKey());
       out.writeStringField("since", each.getValue().since().toString());

@@ -5,6 +5,7 @@ package dev.cistern.route;
 import dev.cistern.config.Settings;
 import dev.cistern.fetch.SftpSource;
 import dev.cistern.intake.Intake;
+import dev.cistern.intake.Trouble;
 import dev.cistern.plant.Plant;
 import java.util.List;
 import java.util.Map;
@@ -30,10 +31,10 @@ final class SftpRoutes extends RouteBuilder {
   }
 
   /** What keeps folders from being read, by source; without those that can be. */
-  Map<String, SftpSource.Trouble> troubles() {
-    Map<String, SftpSource.Trouble> troubles = new TreeMap<>();
+  Map<String, Trouble> troubles() {
+    Map<String, Trouble> troubles = new TreeMap<>();
     for (SftpSource source : sources) {
-      SftpSource.Trouble trouble = source.trouble();
+      Trouble trouble = source.trouble();
       if (trouble != null) {
         troubles.put(source.settings().name(), trouble);
       }

@@ -74,6 +74,7 @@ class SettingsFileTest {
     keys.put("access.longestHours", new Key("1", 1L, s -> s.access().longest().toHours()));
     keys.put("access.proxy", new Key("true", true, s -> s.access().proxy()));
     signOn(keys);
+    topics(keys);
     keys.put(
         "console.zone", new Key("Asia/Tokyo", ZoneId.of("Asia/Tokyo"), s -> s.console().zone()));
     keys.put("console.silentDays", new Key("9", 9L, s -> s.console().silent().toDays()));
@@ -268,6 +269,74 @@ class SettingsFileTest {
   }
 
   /** Every key of the schema that holds a value, by its path. */
+  private static Settings.Kafka topic(Settings settings) {
+    return (Settings.Kafka) settings.sources().get(0);
+  }
+
+  private static void topics(Map<String, Key> keys) {
+    keys.put("sources.group", new Key("elm", "elm", s -> topic(s).group()));
+    keys.put(
+        "sources.relayed.source", new Key("oak", "oak", s -> s.sources().get(1).name()));
+    keys.put(
+        "sources.relayed.mapping", new Key("m-2", "m-2", s -> s.sources().get(1).mapping()));
+    topic(keys, "sources.", s -> topic(s).topic());
+    topic(keys, "publish.", s -> java.util.Objects.requireNonNull(s.publish()));
+  }
+
+  private static void topic(
+      Map<String, Key> keys, String at, Function<Settings, Settings.Topic> topic) {
+    keys.put(at + "topic", new Key("elm", "elm", s -> topic.apply(s).name()));
+    keys.put(at + "largestRecord", new Key("2048", 2048, s -> topic.apply(s).largestRecord()));
+    String broker = at + "broker.";
+    keys.put(broker + "servers", new Key("k:1", "k:1", s -> topic.apply(s).servers()));
+    keys.put(broker + "user", new Key("elm", "elm", s -> sasl(topic.apply(s)).user()));
+    keys.put(
+        broker + "password",
+        new Key("${SECRET}", "secret", s -> sasl(topic.apply(s)).password().get()));
+    keys.put(
+        broker + "mechanism", new Key("PLAIN", "PLAIN", s -> sasl(topic.apply(s)).mechanism()));
+    for (String which : List.of("keystore", "truststore")) {
+      Function<Settings, Settings.Store> store =
+          s -> {
+            Settings.TopicTls tls = java.util.Objects.requireNonNull(topic.apply(s).tls());
+            return store(which.equals("keystore") ? tls.keystore() : tls.truststore());
+          };
+      keys.put(
+          broker + "tls." + which,
+          new Key("./k.p12", "k.p12", s -> store.apply(s).file().getFileName().toString()));
+      keys.put(
+          broker + "tls." + which + "Password",
+          new Key("${SECRET}", "secret", s -> store.apply(s).password().get()));
+    }
+  }
+
+  private static Settings.Sasl sasl(Settings.Topic topic) {
+    return java.util.Objects.requireNonNull(topic.sasl());
+  }
+
+  private static boolean isOfTopics(String path) {
+    return path.matches("(sources|publish)\\.(topic|group|largestRecord|broker|relayed)\\b.*");
+  }
+
+  /** With a user and both files, so that what belongs to them has a place. */
+  private static void asTopic(com.fasterxml.jackson.databind.node.ObjectNode tree, String at) {
+    com.fasterxml.jackson.databind.node.ObjectNode there =
+        at.equals("publish")
+            ? tree.putObject("publish")
+            : (com.fasterxml.jackson.databind.node.ObjectNode) tree.at("/sources/0");
+    if (at.equals("sources")) {
+      there.put("kind", "kafka").remove("path");
+      there.putArray("relayed").addObject().put("source", "r").put("mapping", "m");
+    }
+    there.put("topic", "t");
+    there.set(
+        "broker",
+        Json.tree(
+            "{\"servers\":\"h:9\",\"user\":\"u\",\"password\":\"${SECRET}\",\"tls\":{"
+                + "\"keystore\":\"./a.p12\",\"keystorePassword\":\"${SECRET}\","
+                + "\"truststore\":\"./b.p12\",\"truststorePassword\":\"${SECRET}\"}}"));
+  }
+
   private static Settings.SignOn on(Settings settings) {
     return java.util.Objects.requireNonNull(settings.access().signOn());
   }
@@ -361,6 +430,9 @@ class SettingsFileTest {
     }
     if (isOfListeners(path)) {
       asListener(tree);
+    }
+    if (isOfTopics(path)) {
+      asTopic(tree, path.substring(0, path.indexOf('.')));
     }
     if (path.startsWith("access.oidc.")) {
       asSignOn(tree);
@@ -483,7 +555,9 @@ class SettingsFileTest {
           java.util.Objects.requireNonNull(keys().get(each.getKey()))
               .at()
               .apply(
-                  backend
+                  isOfTopics(each.getKey())
+                      ? with(each.getKey().replaceFirst("\\..*", ".topic"), "t")
+                      : backend
                       ? with("fhir.auth.clientId", "elm")
                       : elsewhere
                           ? with("access.oidc.clientId", "cistern")

@@ -81,6 +81,7 @@ final class Bench implements AutoCloseable {
             new Settings.Patient(Examples.PATIENT_SYSTEM, reference, "none", null, null),
             new Settings.Retention(null, null),
             new Settings.Trail(Duration.ofMinutes(5), List.of()),
+            null,
             List.of());
     postbox = Postbox.open(settings, FHIR.deriving(derived), ledger, clock, new Random(7));
     return postbox;

@@ -7,6 +7,7 @@ import static org.awaitility.Awaitility.await;
 
 import dev.cistern.config.Settings;
 import dev.cistern.intake.Intake;
+import dev.cistern.intake.Trouble;
 import dev.cistern.ledger.Ledger;
 import dev.cistern.ledger.LedgerUnavailable;
 import dev.cistern.testing.DropFolder;
@@ -100,7 +101,7 @@ class SftpSourceTest {
   }
 
   private String why() {
-    SftpSource.Trouble trouble = source.trouble();
+    Trouble trouble = source.trouble();
     return trouble == null ? "" : trouble.why();
   }
 

@@ -350,6 +350,7 @@ class AdapterJpaIT {
         new Settings.Patient(JpaFhirServer.PATIENT_SYSTEM, reference, "none", null, null),
         new Settings.Retention(null, null),
         new Settings.Trail(Duration.ofMinutes(5), List.of()),
+        null,
         List.of(
             watched("elm", "elm-ward-export"),
             watched("rowan", "rowan-oru"),
