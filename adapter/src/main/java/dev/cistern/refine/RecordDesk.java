@@ -65,11 +65,7 @@ public final class RecordDesk {
    * @param held why it goes to a person as it is; null where it is read like any other
    */
   public record Taken(
-      Handover handover,
-      String place,
-      String cameBy,
-      byte[] bytes,
-      @Nullable RefineReason held) {
+      Handover handover, String place, String cameBy, byte[] bytes, @Nullable RefineReason held) {
     /** Never shows the bytes. */
     @Override
     public String toString() {

@@ -86,8 +86,7 @@ public final class Adapter implements AutoCloseable {
     DefaultCamelContext camel = new DefaultCamelContext();
     camel.getCamelContextExtension().setName("cistern");
     RecordDesk records =
-        new RecordDesk(
-            plant.ledger(), plant.feeds(), plant.refinery(), actor, announcing(camel));
+        new RecordDesk(plant.ledger(), plant.feeds(), plant.refinery(), actor, announcing(camel));
     Beside beside =
         new Beside(
             HeadShipper.of(plant.settings(), plant.ledger(), plant.clock()),

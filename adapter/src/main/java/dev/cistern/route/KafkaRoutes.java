@@ -71,8 +71,7 @@ final class KafkaRoutes extends RouteBuilder {
           .routeConfigurationId(ErrorPolicy.WORK)
           .process(
               exchange ->
-                  exchange.setProperty(
-                      Exchange.SCHEDULER_POLLED_MESSAGES, source.look() > 0))
+                  exchange.setProperty(Exchange.SCHEDULER_POLLED_MESSAGES, source.look() > 0))
           .id("look-" + name);
       getContext().addService(new Ending(source));
     }

@@ -18,14 +18,16 @@ final class BrokerAccess {
     access.put("reconnect.backoff.max.ms", 2000);
     Settings.TopicTls tls = topic.tls();
     Settings.Sasl sasl = topic.sasl();
-    access.put("security.protocol", (sasl == null ? "" : "SASL_") + (tls == null ? "PLAINTEXT" : "SSL"));
+    access.put(
+        "security.protocol", (sasl == null ? "" : "SASL_") + (tls == null ? "PLAINTEXT" : "SSL"));
     if (tls != null) {
       store(access, "ssl.keystore", tls.keystore());
       store(access, "ssl.truststore", tls.truststore());
     }
     if (sasl != null) {
       access.put("sasl.mechanism", sasl.mechanism());
-      String module = sasl.mechanism().equals("PLAIN") ? "plain.PlainLoginModule" : "scram.ScramLoginModule";
+      String module =
+          sasl.mechanism().equals("PLAIN") ? "plain.PlainLoginModule" : "scram.ScramLoginModule";
       access.put(
           "sasl.jaas.config",
           "org.apache.kafka.common.security."

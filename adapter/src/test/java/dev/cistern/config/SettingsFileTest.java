@@ -275,10 +275,8 @@ class SettingsFileTest {
 
   private static void topics(Map<String, Key> keys) {
     keys.put("sources.group", new Key("elm", "elm", s -> topic(s).group()));
-    keys.put(
-        "sources.relayed.source", new Key("oak", "oak", s -> s.sources().get(1).name()));
-    keys.put(
-        "sources.relayed.mapping", new Key("m-2", "m-2", s -> s.sources().get(1).mapping()));
+    keys.put("sources.relayed.source", new Key("oak", "oak", s -> s.sources().get(1).name()));
+    keys.put("sources.relayed.mapping", new Key("m-2", "m-2", s -> s.sources().get(1).mapping()));
     topic(keys, "sources.", s -> topic(s).topic());
     topic(keys, "publish.", s -> java.util.Objects.requireNonNull(s.publish()));
   }
@@ -558,12 +556,14 @@ class SettingsFileTest {
                   isOfTopics(each.getKey())
                       ? with(each.getKey().replaceFirst("\\..*", ".topic"), "t")
                       : backend
-                      ? with("fhir.auth.clientId", "elm")
-                      : elsewhere
-                          ? with("access.oidc.clientId", "cistern")
-                          : isOfListeners(each.getKey())
-                              ? listeners
-                              : each.getKey().startsWith("sources.server.") ? fetched : folders);
+                          ? with("fhir.auth.clientId", "elm")
+                          : elsewhere
+                              ? with("access.oidc.clientId", "cistern")
+                              : isOfListeners(each.getKey())
+                                  ? listeners
+                                  : each.getKey().startsWith("sources.server.")
+                                      ? fetched
+                                      : folders);
       assertThat(written(read)).as(each.getKey()).isEqualTo(each.getValue());
     }
   }

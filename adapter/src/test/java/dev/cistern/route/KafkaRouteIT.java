@@ -101,7 +101,9 @@ class KafkaRouteIT {
   /** How many submissions came from the topic, whoever published them. */
   private static int submissions(Ledger ledger) {
     return new Reconciliation(ledger)
-        .sums(Reconciliation.Span.all(null)).stream().mapToInt(sum -> (int) sum.submissions()).sum();
+        .sums(Reconciliation.Span.all(null)).stream()
+            .mapToInt(sum -> (int) sum.submissions())
+            .sum();
   }
 
   private static JsonNode notRead(Site site) throws Exception {
@@ -111,7 +113,10 @@ class KafkaRouteIT {
   private static TopicSource reader(Settings settings, Plant plant, Ledger ledger, String node) {
     Settings.Kafka source =
         (Settings.Kafka)
-            settings.sources().stream().filter(Settings.Kafka.class::isInstance).findFirst().orElseThrow();
+            settings.sources().stream()
+                .filter(Settings.Kafka.class::isInstance)
+                .findFirst()
+                .orElseThrow();
     RecordDesk desk =
         new RecordDesk(ledger, plant.feeds(), plant.refinery(), "node " + node, filed -> {});
     return new TopicSource(source, Set.of(), desk, node, Clock.systemUTC());
@@ -189,11 +194,7 @@ class KafkaRouteIT {
       assertThat(code(site, "")).isEqualTo("record-empty");
       assertThat(submissions(site.plant.ledger())).isEqualTo(6);
       Submission held =
-          site.plant
-              .ledger()
-              .records()
-              .submission("national", Sha256.hex(large))
-              .orElseThrow();
+          site.plant.ledger().records().submission("national", Sha256.hex(large)).orElseThrow();
       assertThat(site.plant.ledger().inbox().bytes(held.id()).readAllBytes()).isEqualTo(large);
       assertThat(site.proof().holds()).isTrue();
     } finally {
@@ -230,7 +231,8 @@ class KafkaRouteIT {
   void while_the_store_is_down_the_topic_waits_and_nothing_is_skipped() throws Exception {
     broker.topic("patient", 1);
     broker.send("patient", bytes(line(41)));
-    try (Plant plant = Site.plant(folder, URI.create("http://127.0.0.1:9/fhir"), source("patient"));
+    try (Plant plant =
+            Site.plant(folder, URI.create("http://127.0.0.1:9/fhir"), source("patient"));
         PostgresServer database = PostgresServer.start();
         Ledger ledger =
             Ledger.open(
@@ -279,8 +281,7 @@ class KafkaRouteIT {
       fill(producer, sent[0], each);
       await()
           .atMost(LONG)
-          .until(
-              () -> two.look() == 0 && submissions(plant.ledger()) == sent[0] + each);
+          .until(() -> two.look() == 0 && submissions(plant.ledger()) == sent[0] + each);
       await().atMost(LONG).until(() -> broker.done("shared-readers") == sent[0] + each);
     }
   }
@@ -315,8 +316,7 @@ class KafkaRouteIT {
     try (Site site = Site.startWith(folder, source, PATIENT)) {
       await().atMost(LONG).until(() -> notRead(site).size() == 1);
       assertThat(notRead(site).get(0).path("why").asText())
-          .isEqualTo(
-              "the broker does not know us; compare broker.user, password and mechanism");
+          .isEqualTo("the broker does not know us; compare broker.user, password and mechanism");
       Files.writeString(password, KafkaBroker.PASSWORD);
       awaitStates(site, line(51), EntryState.DELIVERED);
     }

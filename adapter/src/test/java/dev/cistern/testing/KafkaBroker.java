@@ -130,9 +130,7 @@ public final class KafkaBroker implements AutoCloseable {
 
   private Process started() throws IOException {
     Process fresh = java(home, "kafka.Kafka", "broker.properties");
-    Awaitility.await()
-        .atMost(Duration.ofSeconds(90))
-        .until(() -> !fresh.isAlive() || answers());
+    Awaitility.await().atMost(Duration.ofSeconds(90)).until(() -> !fresh.isAlive() || answers());
     if (!fresh.isAlive()) {
       throw new AssertionError(Files.readString(home.resolve("broker.log")));
     }
@@ -150,7 +148,13 @@ public final class KafkaBroker implements AutoCloseable {
 
   private Admin admin() {
     return Admin.create(
-        Map.of("bootstrap.servers", servers(), "default.api.timeout.ms", 20_000, "request.timeout.ms", 5_000));
+        Map.of(
+            "bootstrap.servers",
+            servers(),
+            "default.api.timeout.ms",
+            20_000,
+            "request.timeout.ms",
+            5_000));
   }
 
   /** The plain port. */
@@ -228,7 +232,8 @@ public final class KafkaBroker implements AutoCloseable {
     long offset = -1;
     try (KafkaProducer<byte[], byte[]> producer = producer()) {
       for (byte[] value : values) {
-        offset = producer.send(new ProducerRecord<>(topic, value)).get(20, TimeUnit.SECONDS).offset();
+        offset =
+            producer.send(new ProducerRecord<>(topic, value)).get(20, TimeUnit.SECONDS).offset();
       }
     }
     return offset;
