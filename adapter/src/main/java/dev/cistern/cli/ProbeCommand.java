@@ -8,10 +8,11 @@ import dev.cistern.delivery.Capabilities;
 import dev.cistern.delivery.Requirements;
 import dev.cistern.delivery.Requirements.Missing;
 import dev.cistern.ledger.Ledger;
+import dev.cistern.ledger.LedgerUnavailable;
+import dev.cistern.plant.Plant;
 import dev.cistern.wire.Answer;
 import dev.cistern.wire.Credentials;
 import dev.cistern.wire.FhirHttp;
-import java.nio.file.Files;
 import java.nio.file.Path;
 import java.time.Clock;
 import java.time.DateTimeException;
@@ -84,13 +85,26 @@ final class ProbeCommand extends WithHelp {
 
   /**
    * Why the adapter on this store delivers nothing now; null where it does, or where there is none.
+   * A ledger of another version is left alone: whoever asks must not upgrade it.
    */
   private static @Nullable String paused(Settings settings) {
-    if (!Files.exists(settings.data().resolve(Ledger.FILE))) {
-      return null;
-    }
-    try (Ledger ledger = Ledger.open(settings.data(), Clock.systemUTC())) {
-      return Paused.words(ledger);
+    try {
+      return switch (Plant.standing(settings)) {
+        case NONE -> null;
+        case OLDER ->
+            "Whether it is paused was not looked up: the ledger is of an older version, and is"
+                + " upgraded when the adapter starts.";
+        case NEWER ->
+            "Whether it is paused was not looked up: the ledger is of a newer version; ask with"
+                + " the program that runs on it.";
+        case CURRENT -> {
+          try (Ledger ledger = Plant.ledger(settings, Clock.systemUTC())) {
+            yield Paused.words(ledger);
+          }
+        }
+      };
+    } catch (LedgerUnavailable e) {
+      return "Whether it is paused is not known: " + e.getMessage() + ".";
     }
   }
 

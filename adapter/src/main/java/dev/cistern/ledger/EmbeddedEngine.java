@@ -91,13 +91,9 @@ final class EmbeddedEngine implements Engine {
 
   private static void migrate(SQLiteDataSource source, Path folder) {
     try {
-      Flyway.configure()
-          .dataSource(source)
-          .locations("classpath:sql/sqlite/migrations")
-          .javaMigrations(new SealRows())
-          .loggers("slf4j")
-          .load()
-          .migrate();
+      Flyway tables = Standing.embedded(source);
+      Standing.refuseNewer(tables, "in " + folder);
+      tables.migrate();
     } catch (FlywayException e) {
       throw new LedgerUnavailable(
           "the ledger in "

@@ -8,10 +8,13 @@ import java.sql.Connection;
 import java.sql.DriverManager;
 import java.sql.SQLException;
 import java.util.Properties;
+import java.util.regex.Pattern;
 
 /** How we connect to PostgreSQL. What an address says itself stands. */
 final class PostgresConnections {
   private static final String URL = "jdbc:postgresql:";
+  private static final Pattern QUOTES_ROWS =
+      Pattern.compile("[?&]logServerErrorDetail=(?!false(&|$))");
 
   private PostgresConnections() {}
 
@@ -71,6 +74,11 @@ final class PostgresConnections {
     if (!store.url().startsWith(URL)) {
       throw new LedgerUnavailable(
           "store.url does not begin with " + URL + "; say jdbc:postgresql://host:port/database");
+    }
+    if (QUOTES_ROWS.matcher(store.url()).find()) {
+      throw new LedgerUnavailable(
+          "store.url asks for logServerErrorDetail: the server's words quote patients' rows, and"
+              + " would get into logs; take it out");
     }
     return store.url();
   }

@@ -13,7 +13,6 @@ import java.util.UUID;
 import java.util.function.Consumer;
 import java.util.function.Function;
 import java.util.zip.CRC32;
-import org.flywaydb.core.Flyway;
 import org.flywaydb.core.api.FlywayException;
 import org.jdbi.v3.core.Handle;
 import org.jdbi.v3.core.Jdbi;
@@ -34,6 +33,9 @@ final class PostgresEngine implements Engine {
 
   /** So often, each with that patience, we ask what became of a commit. */
   private static final int ASKED = 4;
+
+  /** So long a node waits for nodes of an older version to end before it upgrades the store. */
+  private static final Duration OTHERS_END = Duration.ofSeconds(30);
 
   /** A row of a ledger that closed without taking it along. */
   private static final Duration FORGOTTEN = Duration.ofDays(7);
@@ -76,9 +78,11 @@ final class PostgresEngine implements Engine {
       config.setMinimumIdle(2);
       config.setPoolName("ledger");
       config.setConnectionTimeout(PATIENCE_MILLIS);
-      HikariDataSource pool = new HikariDataSource(config);
+      config.setConnectionInitSql(PostgresTables.IN_USE);
+      config.setTransactionIsolation("TRANSACTION_READ_COMMITTED");
+      HikariDataSource pool =
+          PostgresTables.ready(store, OTHERS_END, () -> new HikariDataSource(config));
       try {
-        migrate(pool);
         return new PostgresEngine(pool, store, clock, storesTime);
       } catch (RuntimeException e) {
         pool.close();
@@ -94,21 +98,24 @@ final class PostgresEngine implements Engine {
     }
   }
 
-  private static void migrate(HikariDataSource pool) {
-    Flyway.configure()
-        .dataSource(pool)
-        .locations("classpath:sql/postgresql/migrations")
-        .loggers("slf4j")
-        .load()
-        .migrate();
-  }
-
   /** A server that acknowledges before the disk has it would break every promise, unseen. */
   private void refuseForgetful() {
-    String fsync = jdbi.withHandle(h -> one(h, "shared-fsync", String.class));
-    if (!fsync.equals("on")) {
+    requireSetting("shared-fsync", "fsync");
+    requireSetting("shared-commit", "synchronous_commit");
+    String writes = jdbi.withHandle(h -> one(h, "shared-writes", String.class));
+    if (!writes.equals("on")) {
       throw new LedgerUnavailable(
-          "the database runs with fsync = " + fsync + " and would forget results; set it to on");
+          "the database does not take what a connection asks for (cistern.writes), so that no row"
+              + " would be sealed; take options out of store.url, and connect directly or through"
+              + " a pool by session");
+    }
+  }
+
+  private void requireSetting(String statement, String name) {
+    String value = jdbi.withHandle(h -> one(h, statement, String.class));
+    if (value.equals("off")) {
+      throw new LedgerUnavailable(
+          "the database runs with " + name + " = off and would forget results; set it to on");
     }
   }
 

@@ -13,6 +13,7 @@ import dev.cistern.fhir.FhirSettings;
 import dev.cistern.fhir.InterpretationTable;
 import dev.cistern.ledger.Ledger;
 import dev.cistern.ledger.SharedStore;
+import dev.cistern.ledger.Standing;
 import dev.cistern.refine.Feeds;
 import dev.cistern.refine.Refinery;
 import dev.cistern.refine.Replay;
@@ -59,9 +60,17 @@ public record Plant(
   /** The ledger that the settings name: in a folder, or in a database. */
   public static Ledger ledger(Settings settings, Clock clock) {
     Settings.Shared store = settings.store();
-    return store == null
-        ? Ledger.open(settings.data(), clock)
-        : Ledger.open(new SharedStore(store.url(), store.user(), store.password()), clock);
+    return store == null ? Ledger.open(settings.data(), clock) : Ledger.open(shared(store), clock);
+  }
+
+  /** How the tables of the ledger that the settings name stand to this program. */
+  public static Standing standing(Settings settings) {
+    Settings.Shared store = settings.store();
+    return store == null ? Standing.of(settings.data()) : Standing.of(shared(store));
+  }
+
+  private static SharedStore shared(Settings.Shared store) {
+    return new SharedStore(store.url(), store.user(), store.password());
   }
 
   /** The policy that the settings name, with the check digits of the site's patient numbers. */

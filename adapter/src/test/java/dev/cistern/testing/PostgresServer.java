@@ -12,6 +12,7 @@ import java.nio.file.SimpleFileVisitor;
 import java.nio.file.attribute.BasicFileAttributes;
 import java.sql.Connection;
 import java.sql.DriverManager;
+import java.sql.ResultSet;
 import java.sql.SQLException;
 import java.sql.Statement;
 import java.util.ArrayList;
@@ -201,6 +202,39 @@ public final class PostgresServer implements AutoCloseable {
 
   private String url(String database) {
     return "jdbc:postgresql://127.0.0.1:" + port + "/" + database + "?user=" + SUPERUSER;
+  }
+
+  /** Runs statements as the server's superuser, each for itself. */
+  public void does(String... statements) throws SQLException {
+    try (Connection connection = DriverManager.getConnection(url("postgres"));
+        Statement statement = connection.createStatement()) {
+      for (String each : statements) {
+        statement.execute(each);
+      }
+    }
+  }
+
+  /** What a setting of the server is for a new connection. */
+  public String setting(String name) throws SQLException {
+    try (Connection connection = DriverManager.getConnection(url("postgres"));
+        Statement statement = connection.createStatement();
+        ResultSet found = statement.executeQuery("SHOW " + name)) {
+      found.next();
+      return found.getString(1);
+    }
+  }
+
+  /** From now on a user has to say a password; the connections that he has go on. */
+  public void askPasswordOf(String user) throws IOException, SQLException {
+    Path rules = folder.resolve("data").resolve("pg_hba.conf");
+    Files.writeString(
+        rules, "host all " + user + " 127.0.0.1/32 scram-sha-256\n" + Files.readString(rules));
+    does("SELECT pg_reload_conf()");
+  }
+
+  /** The address of a schema for a user who has to be named beside it. */
+  public String address(String schema) {
+    return "jdbc:postgresql://127.0.0.1:" + port + "/postgres?currentSchema=" + schema;
   }
 
   /** The port on the loopback address. */

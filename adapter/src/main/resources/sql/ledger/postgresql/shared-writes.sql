@@ -1,0 +1,1 @@
+SELECT COALESCE(current_setting('cistern.writes', true), 'off')
