@@ -75,8 +75,9 @@ final class PreviewCommand extends WithHelp {
     Mapping read = Mapping.read(mapping);
     Policy weighed =
         (policy == null ? Policy.shipped() : Catalogue.policies().read(policy)).with(scheme());
-    Refinery refinery = new Refinery(Checks.under(weighed), Clocks.NONE);
-    try (Preview preview = Preview.open(read, refinery, patientSystem, Clock.systemUTC())) {
+    Clock clock = Clock.systemUTC();
+    Refinery refinery = new Refinery(Checks.under(weighed), Clocks.NONE, clock);
+    try (Preview preview = Preview.open(read, refinery, patientSystem, clock)) {
       for (Path file : files) {
         preview.show(file, contentType, this::print);
       }

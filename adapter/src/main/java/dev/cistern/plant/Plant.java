@@ -45,7 +45,7 @@ public record Plant(
     PrivateFolder.make(settings.data());
     Ledger ledger = ledger(settings, clock);
     PrivateFolder.close(settings.data());
-    Refinery refinery = new Refinery(Checks.under(policy), ledger.clocks()::before);
+    Refinery refinery = new Refinery(Checks.under(policy), ledger.clocks()::before, clock);
     return new Plant(
         settings,
         clock,

@@ -117,14 +117,22 @@ public final class Preview implements AutoCloseable {
   /** Shows a file's entries in their order. */
   public void show(Path file, @Nullable String contentType, Consumer<Shown> each)
       throws IOException {
+    show(receive(file, contentType), each);
+  }
+
+  /** Takes a file in, and gives the number under which it is shown. */
+  public long receive(Path file, @Nullable String contentType) throws IOException {
     Handover handover =
         new Handover(SOURCE, "file", String.valueOf(file.getFileName()), contentType, posted());
-    long submission;
     try (InputStream bytes = Files.newInputStream(file)) {
-      submission = new Intake(ledger, ACTOR).receive(handover, bytes);
+      return new Intake(ledger, ACTOR).receive(handover, bytes);
     } catch (java.nio.file.NoSuchFileException e) {
       throw new CisternException("There is no file " + file + ".", e);
     }
+  }
+
+  /** Shows the entries of a file that was taken in, in their order. */
+  public void show(long submission, Consumer<Shown> each) {
     refiner.refine();
     Submission received = ledger.inbox().find(submission).orElseThrow();
     List<Entry> page;

@@ -19,6 +19,7 @@ import dev.cistern.scan.RawEntry;
 import dev.cistern.scan.Reading;
 import dev.cistern.scan.Refined;
 import dev.cistern.scan.Scan;
+import java.time.Clock;
 import java.util.ArrayList;
 import java.util.EnumMap;
 import java.util.EnumSet;
@@ -30,7 +31,8 @@ import org.slf4j.LoggerFactory;
 
 /**
  * Makes of decoded entries what they mean. The same entry gives the same result, today and at
- * replay: of the scanner's clock, too, it sees only what was known when the entry arrived.
+ * replay: of the scanner's clock, too, it sees only what was known when the entry arrived. Only how
+ * long the entry has waited here is told anew.
  */
 public final class Refinery {
   private static final Logger log = LoggerFactory.getLogger(Refinery.class);
@@ -42,10 +44,15 @@ public final class Refinery {
   private final Normaliser normaliser = new Normaliser();
   private volatile Checks checks;
   private final Clocks clocks;
+  private final Clock clock;
 
-  public Refinery(Checks checks, Clocks clocks) {
+  /**
+   * @param clock says how long an entry has waited, and nothing else
+   */
+  public Refinery(Checks checks, Clocks clocks, Clock clock) {
     this.checks = checks;
     this.clocks = clocks;
+    this.clock = clock;
   }
 
   public Checks checks() {
@@ -61,7 +68,7 @@ public final class Refinery {
 
   /** The same for a trial, by other checks. */
   public Refinery under(Checks other) {
-    return new Refinery(other, clocks);
+    return new Refinery(other, clocks, clock);
   }
 
   /**
@@ -107,13 +114,13 @@ public final class Refinery {
       return refused(mapping, raw.place(), decoding, by);
     }
     Normalised normalised = normaliser.normalise(fields, arrival);
-    ClockEvidence clock = clock(mapping, normalised.scan(), amended, arrival);
-    Scan scan = by.applyClock(by.applyRange(normalised.scan()), arrival, clock);
+    ClockEvidence evidence = evidence(mapping, normalised.scan(), amended, arrival);
+    Scan scan = by.applyClock(by.applyRange(normalised.scan()), arrival, evidence);
     List<Finding> normalising = by.applySeverities(normalised.findings());
     Set<Field> unread = unread(decoding, normalising);
     List<Finding> findings = new ArrayList<>(decoding);
     findings.addAll(normalising);
-    by.run(scan, normalised.key(), arrival, arrival.receivedAt(), clock).stream()
+    by.run(scan, normalised.key(), arrival, clock.instant(), evidence).stream()
         .filter(finding -> finding.field() == null || !unread.contains(finding.field()))
         .forEach(findings::add);
     return new Refined(
@@ -127,7 +134,7 @@ public final class Refinery {
   }
 
   /** Of a time that a person typed, the scanner's clock says nothing. */
-  private ClockEvidence clock(
+  private ClockEvidence evidence(
       Mapping mapping, Scan scan, Map<Field, String> amended, Arrival arrival) {
     String device = scan.device().serial();
     boolean typed = mapping.format() == Format.FORM || amended.containsKey(Field.MEASURED_AT);

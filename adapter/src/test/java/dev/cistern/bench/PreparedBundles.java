@@ -24,6 +24,7 @@ import java.io.IOException;
 import java.io.InputStream;
 import java.nio.file.Files;
 import java.nio.file.Path;
+import java.time.Clock;
 import java.time.Instant;
 import java.util.ArrayList;
 import java.util.List;
@@ -54,8 +55,9 @@ final class PreparedBundles {
 
   private static List<Release> releases(Path file) throws IOException {
     Mapping mapping = Mapping.read(Path.of("../mappings/elm-ward-export.yaml"));
-    Refinery refinery = new Refinery(Checks.under(Policy.shipped()), Clocks.NONE);
-    Instant now = Instant.now();
+    Clock clock = Clock.systemUTC();
+    Refinery refinery = new Refinery(Checks.under(Policy.shipped()), Clocks.NONE, clock);
+    Instant now = clock.instant();
     List<Release> releases = new ArrayList<>();
     try (InputStream bytes = Files.newInputStream(file);
         EntryReader reader = mapping.open(bytes, Limits.standard())) {

@@ -48,7 +48,7 @@ class NoUpgradeTest {
     try (Preview preview =
         Preview.open(
             Mapping.read(Path.of("../mappings/willow-lines.yaml")),
-            new Refinery(Checks.under(Policy.shipped()), Clocks.NONE),
+            new Refinery(Checks.under(Policy.shipped()), Clocks.NONE, NOON),
             "urn:oid:2.999.1.1",
             List.of(Derived.values()),
             NOON)) {

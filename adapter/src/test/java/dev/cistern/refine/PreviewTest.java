@@ -26,7 +26,8 @@ class PreviewTest {
   private static Preview open() {
     return Preview.open(
         Mapping.read(Ward.MAPPINGS.resolve("elm-ward-export.yaml")),
-        new Refinery(Checks.under(Policy.shipped()), Clocks.NONE),
+        new Refinery(
+            Checks.under(Policy.shipped()), Clocks.NONE, TestClock.at("2026-03-14T12:00:00Z")),
         "urn:oid:2.999.1.1",
         TestClock.at("2026-03-14T12:00:00Z"));
   }

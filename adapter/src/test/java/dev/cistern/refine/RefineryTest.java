@@ -19,6 +19,8 @@ import dev.cistern.scan.Place;
 import dev.cistern.scan.RawEntry;
 import dev.cistern.scan.Reading;
 import dev.cistern.scan.Refined;
+import dev.cistern.testing.TestClock;
+import java.time.Duration;
 import java.time.Instant;
 import java.util.EnumMap;
 import java.util.List;
@@ -29,8 +31,10 @@ class RefineryTest {
   private static final Arrival ARRIVAL =
       new Arrival(Ward.ELM, Instant.parse("2026-03-14T12:00:00Z"), 1, null);
 
+  private final TestClock clock = TestClock.at("2026-03-14T12:00:00Z");
   private final Mapping mapping = Mapping.read(Ward.MAPPINGS.resolve("elm-ward-export.yaml"));
-  private final Refinery refinery = new Refinery(Checks.under(Policy.shipped()), Clocks.NONE);
+  private final Refinery refinery =
+      new Refinery(Checks.under(Policy.shipped()), Clocks.NONE, clock);
 
   private static RawEntry raw(Map<Field, String> texts) {
     Map<Field, FieldValue> values = new EnumMap<>(Field.class);
@@ -63,9 +67,25 @@ class RefineryTest {
             Checks.under(Policy.shipped()),
             (device, arrival) -> {
               throw new LedgerUnavailable("the ledger could not be read");
-            });
+            },
+            clock);
     assertThatThrownBy(() -> blind.refine(mapping, raw(GOOD), Map.of(), ARRIVAL))
         .isInstanceOf(LedgerUnavailable.class);
+  }
+
+  /** The policy as shipped calls a result old after 31 days. */
+  @Test
+  void a_result_that_was_new_and_has_waited_here_says_so_and_is_not_called_old() {
+    Refined first = refinery.refine(mapping, raw(GOOD), Map.of(), ARRIVAL);
+    clock.tick(Duration.ofDays(40));
+    Refined later = refinery.refine(mapping, raw(GOOD), Map.of(), ARRIVAL);
+    assertThat(first.findings()).extracting(Finding::code).doesNotContain("waited");
+    assertThat(later.findings())
+        .extracting(Finding::code)
+        .contains("waited")
+        .doesNotContain("result-old");
+    assertThat(later.scan()).isEqualTo(first.scan());
+    assertThat(later.accepted()).isTrue();
   }
 
   @Test

@@ -58,7 +58,8 @@ class SameFileAgainTest {
 
   private Entry under(Policy policy, Feeds feeds, String... rows) {
     long submission = ward.received(Ward.HEADER + String.join("", rows));
-    Refinery refinery = new Refinery(Checks.under(policy), ward.ledger.clocks()::before);
+    Refinery refinery =
+        new Refinery(Checks.under(policy), ward.ledger.clocks()::before, ward.clock);
     new SubmissionRefiner(ward.ledger, feeds, refinery, Ward.NODE, filed -> {}).refine();
     return ward.entries(submission).get(0);
   }

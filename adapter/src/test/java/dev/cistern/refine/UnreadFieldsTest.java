@@ -18,7 +18,9 @@ import java.io.ByteArrayInputStream;
 import java.io.IOException;
 import java.nio.charset.StandardCharsets;
 import java.nio.file.Path;
+import java.time.Clock;
 import java.time.Instant;
+import java.time.ZoneOffset;
 import java.util.List;
 import java.util.Map;
 import java.util.Objects;
@@ -119,7 +121,9 @@ class UnreadFieldsTest {
         ROWAN.open(new ByteArrayInputStream(bytes), null, dev.cistern.mapping.Limits.standard())) {
       raw = Objects.requireNonNull(reader.next(), "an entry");
     }
-    return new Refinery(Checks.under(policy), Clocks.NONE).refine(ROWAN, raw, amended, ARRIVAL);
+    return new Refinery(
+            Checks.under(policy), Clocks.NONE, Clock.fixed(ARRIVAL.receivedAt(), ZoneOffset.UTC))
+        .refine(ROWAN, raw, amended, ARRIVAL);
   }
 
   /** Without what is noted about the rest. */

@@ -47,7 +47,7 @@ final class Ward implements AutoCloseable {
 
   Ward(Path folder) {
     this.ledger = Ledger.open(folder, clock);
-    this.refinery = new Refinery(Checks.under(Policy.shipped()), ledger.clocks()::before);
+    this.refinery = new Refinery(Checks.under(Policy.shipped()), ledger.clocks()::before, clock);
   }
 
   static String row(int exam, String unit) {

@@ -37,7 +37,8 @@ import org.junit.jupiter.api.io.TempDir;
 class DemoSamplesTest {
   private static final String ACTOR = "demo";
 
-  private final Refinery refinery = new Refinery(Checks.under(Policy.shipped()), Clocks.NONE);
+  private final Refinery refinery =
+      new Refinery(Checks.under(Policy.shipped()), Clocks.NONE, Playback.CLOCK);
   private final Feeds feeds = new Feeds(mappings());
   private final Ledger ledger;
   private final Map<SampleCase, List<Entry>> entries = new LinkedHashMap<>();

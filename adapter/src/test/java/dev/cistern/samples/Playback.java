@@ -10,20 +10,36 @@ import com.fasterxml.jackson.databind.JsonNode;
 import com.fasterxml.jackson.databind.node.ArrayNode;
 import com.fasterxml.jackson.databind.node.ObjectNode;
 import dev.cistern.check.Checks;
+import dev.cistern.intake.Intake;
 import dev.cistern.json.Json;
 import dev.cistern.json.ScanJson;
+import dev.cistern.ledger.Entry;
+import dev.cistern.ledger.EntryState;
+import dev.cistern.ledger.Handover;
+import dev.cistern.ledger.Ledger;
 import dev.cistern.mapping.Mapping;
-import dev.cistern.refine.Clocks;
+import dev.cistern.refine.Feeds;
 import dev.cistern.refine.Preview;
 import dev.cistern.refine.Refinery;
+import dev.cistern.refine.Replay;
+import dev.cistern.refine.SubmissionRefiner;
 import dev.cistern.scan.Field;
 import dev.cistern.scan.Finding;
+import dev.cistern.testing.TestClock;
 import java.io.IOException;
+import java.io.InputStream;
+import java.nio.file.Files;
+import java.nio.file.Path;
+import java.nio.file.StandardCopyOption;
+import java.nio.file.StandardOpenOption;
 import java.time.Clock;
 import java.time.Instant;
 import java.time.ZoneOffset;
 import java.util.ArrayList;
+import java.util.Arrays;
 import java.util.List;
+import java.util.Map;
+import java.util.Objects;
 import java.util.stream.Stream;
 import org.jspecify.annotations.Nullable;
 
@@ -36,12 +52,67 @@ record Playback(List<Preview.Shown> shown, Mapping mapping) {
 
   static Playback of(SampleCase sample) throws IOException {
     Mapping mapping = sample.mapping();
-    Refinery refinery = new Refinery(Checks.under(sample.policy()), Clocks.NONE);
+    TestClock clock = TestClock.at(CLOCK.instant().toString());
+    Checks checks = Checks.under(sample.policy());
+    Refinery refinery = new Refinery(checks, (device, arrival) -> sample.clock(), clock);
     List<Preview.Shown> shown = new ArrayList<>();
-    try (Preview preview = Preview.open(mapping, refinery, PATIENTS, sample.derived(), CLOCK)) {
-      preview.show(sample.input(), sample.contentType(), shown::add);
+    try (Preview preview = Preview.open(mapping, refinery, PATIENTS, sample.derived(), clock)) {
+      if (sample.replayedUnder() != null) {
+        return new Playback(replayed(sample, refinery), mapping);
+      }
+      Path input = padded(sample);
+      long submission = preview.receive(input, sample.contentType());
+      clock.tick(sample.waits());
+      preview.show(submission, shown::add);
+      if (!input.equals(sample.input())) {
+        Files.delete(input);
+      }
     }
     return new Playback(shown, mapping);
+  }
+
+  /** The input with the blanks that are too many to keep. */
+  private static Path padded(SampleCase sample) throws IOException {
+    if (sample.blanksBehind() == 0) {
+      return sample.input();
+    }
+    Path padded = Files.createTempFile("sample", null);
+    Files.copy(sample.input(), padded, StandardCopyOption.REPLACE_EXISTING);
+    byte[] blanks = new byte[sample.blanksBehind()];
+    Arrays.fill(blanks, (byte) ' ');
+    return Files.write(padded, blanks, StandardOpenOption.APPEND);
+  }
+
+  /** What the entries become when they are replayed under another mapping: none is ready. */
+  private static List<Preview.Shown> replayed(SampleCase sample, Refinery refinery)
+      throws IOException {
+    Path folder = Files.createTempDirectory("sample");
+    Mapping other =
+        Mapping.read(sample.folder().resolve(Objects.requireNonNull(sample.replayedUnder())));
+    List<Preview.Shown> shown = new ArrayList<>();
+    try (Ledger ledger = Ledger.open(folder, CLOCK);
+        InputStream bytes = Files.newInputStream(sample.input())) {
+      Handover handover = new Handover("sample", "file", "input", sample.contentType(), null);
+      long submission = new Intake(ledger, "sample").receive(handover, bytes);
+      Feeds before = new Feeds(Map.of("sample", sample.mapping()));
+      new SubmissionRefiner(ledger, before, refinery, "sample", filed -> {}).refine();
+      Replay replay = new Replay(ledger, new Feeds(Map.of("sample", other)), refinery);
+      for (Entry entry : ledger.records().entriesOf(submission, 0, Integer.MAX_VALUE)) {
+        if (entry.state() == EntryState.REJECTED) {
+          replay.replay("sample", entry, Map.of(), "the mapping was changed");
+        }
+      }
+      for (Entry entry : ledger.records().entriesOf(submission, 0, Integer.MAX_VALUE)) {
+        shown.add(
+            new Preview.Shown(
+                entry.place().ordinal(),
+                entry.state().code(),
+                entry.findings(),
+                Objects.requireNonNull(entry.scan()),
+                () -> null));
+      }
+    }
+    return shown;
   }
 
   JsonNode findings() {

@@ -7,6 +7,7 @@ import dev.cistern.check.CheckDigits;
 import dev.cistern.check.Policy;
 import dev.cistern.mapping.Mapping;
 import dev.cistern.plant.Catalogue;
+import dev.cistern.scan.ClockEvidence;
 import dev.cistern.scan.Coded;
 import dev.cistern.scan.Derived;
 import dev.cistern.scan.Field;
@@ -15,6 +16,8 @@ import java.io.IOException;
 import java.io.UncheckedIOException;
 import java.nio.file.Files;
 import java.nio.file.Path;
+import java.time.Duration;
+import java.time.Instant;
 import java.util.ArrayList;
 import java.util.EnumMap;
 import java.util.List;
@@ -103,6 +106,34 @@ record SampleCase(String source, Path folder, JsonNode settings) {
       kinds.add(Coded.of(Derived.class, word.asText()).orElseThrow());
     }
     return kinds;
+  }
+
+  /** What earlier arrivals taught of the scanner's clock: hours, the latest first. */
+  ClockEvidence clock() {
+    List<ClockEvidence.Hour> hours = new ArrayList<>();
+    for (JsonNode hour : settings.path("clock")) {
+      hours.add(
+          new ClockEvidence.Hour(
+              Instant.parse(hour.path("from").asText()),
+              hour.path("results").asInt(),
+              Duration.parse(hour.path("least").asText())));
+    }
+    return new ClockEvidence(hours);
+  }
+
+  /** How long the input lies here before anything becomes of it. */
+  Duration waits() {
+    return Duration.parse(settings.path("waits").asText("PT0S"));
+  }
+
+  /** How many blanks the sender puts behind the input's bytes. */
+  int blanksBehind() {
+    return settings.path("blanksBehind").asInt();
+  }
+
+  /** A mapping of the case under which what was rejected is replayed. */
+  @Nullable String replayedUnder() {
+    return settings.path("replayedUnder").textValue();
   }
 
   boolean isDemo() {

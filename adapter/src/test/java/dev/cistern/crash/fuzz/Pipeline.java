@@ -23,7 +23,9 @@ import dev.cistern.scan.Refined;
 import dev.cistern.scan.ScanKey;
 import java.io.ByteArrayInputStream;
 import java.io.IOException;
+import java.time.Clock;
 import java.time.Instant;
+import java.time.ZoneOffset;
 import java.util.Map;
 import java.util.Objects;
 import org.jspecify.annotations.Nullable;
@@ -38,7 +40,8 @@ final class Pipeline {
   /** Of so many that are accepted one is written as FHIR: that costs more than all the rest. */
   private static final int WRITTEN = 25;
 
-  private final Refinery refinery = new Refinery(Checks.under(Policy.shipped()), Clocks.NONE);
+  private final Refinery refinery =
+      new Refinery(Checks.under(Policy.shipped()), Clocks.NONE, Clock.fixed(NOW, ZoneOffset.UTC));
   private final ResourceBuilder resources =
       new ResourceBuilder(FhirSettings.shipped("fuzz", "1", "urn:oid:2.999.1.1"));
   private long accepted; // every third entry is read again from its place as well
