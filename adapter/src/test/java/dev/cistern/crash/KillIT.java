@@ -43,7 +43,7 @@ class KillIT {
   private static final int ROUND = 25;
 
   /** Milliseconds between two files of a sender: slower where there are many kills. */
-  private static final int PACE = Campaign.count("cistern.pace", 300, 1000);
+  private static final int PACE = Campaign.count("cistern.pace", 300, 2000);
 
   /** Such as leave open whether the server carried the request out. */
   private static final List<Fault> FAULTS =

@@ -39,7 +39,7 @@ import org.junit.jupiter.api.io.TempDir;
 class SharedStoreIT {
   private static final int KILLS = Campaign.count("cistern.node.kills", 3, 100);
   private static final int DATABASE_KILLS = Campaign.count("cistern.database.kills", 1, 30);
-  private static final int PACE = Campaign.count("cistern.pace", 300, 1000);
+  private static final int PACE = Campaign.count("cistern.pace", 300, 2000);
   private static final Duration LONGEST_START = Duration.ofSeconds(120);
 
   @TempDir Path folder;
