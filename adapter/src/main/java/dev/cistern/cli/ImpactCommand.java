@@ -44,7 +44,7 @@ final class ImpactCommand extends OnLedger {
   public Integer call() {
     Mapping changedMapping = Mapping.read(mapping);
     try (Plant plant = open()) {
-      ImpactWalk walk = new ImpactWalk(plant, changedMapping);
+      ImpactWalk walk = ImpactWalk.of(plant, changedMapping);
       walk.walk(delivered, WHOLE, this::print);
       if (!json) {
         err()

@@ -4,6 +4,7 @@ package dev.cistern.console;
 
 import dev.cistern.page.Pages;
 import dev.cistern.plant.Plant;
+import dev.cistern.work.SiteText;
 import jakarta.servlet.http.HttpServlet;
 import java.util.LinkedHashMap;
 import java.util.Map;
@@ -20,6 +21,9 @@ public final class Console {
     servlets.put("/reconcile", new ReconcileServlet(plant, pages));
     servlets.put("/trail/*", new TrailServlet(plant, pages));
     servlets.put("/mappings/*", new MappingsServlet(plant, pages));
+    for (SiteText which : SiteText.values()) {
+      servlets.put("/" + which.word(), new SiteServlet(plant, pages, which));
+    }
     return servlets;
   }
 }

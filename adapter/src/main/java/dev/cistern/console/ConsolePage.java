@@ -32,7 +32,9 @@ abstract class ConsolePage extends HttpServlet {
           new Door(new Link("/rejected", "Rejected"), Role.VIEW),
           new Door(new Link("/reconcile", "Reconcile"), Role.VIEW),
           new Door(new Link("/trail", "Trail"), Role.AUDIT),
-          new Door(new Link("/mappings", "Mappings"), Role.MAP));
+          new Door(new Link("/mappings", "Mappings"), Role.MAP),
+          new Door(new Link("/policy", "Policy"), Role.MAP),
+          new Door(new Link("/codes", "Codes"), Role.MAP));
 
   private final transient Pages pages;
   private final Role role;

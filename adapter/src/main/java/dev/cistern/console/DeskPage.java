@@ -10,6 +10,8 @@ import dev.cistern.refine.Impact;
 import dev.cistern.refine.Preview;
 import dev.cistern.scan.Volume;
 import dev.cistern.work.ImpactWalk;
+import java.time.Duration;
+import java.util.ArrayList;
 import java.util.List;
 import java.util.Map;
 import org.jspecify.annotations.Nullable;
@@ -62,6 +64,12 @@ public record DeskPage(
       return side + volume.millilitres().toPlainString() + " mL";
     }
 
+    /** The standard codes that would be sent, {@code system|code}; none where nothing would be. */
+    public List<String> codes() {
+      String bundle = shown.bundle();
+      return bundle == null ? List.of() : CodesInBundle.standard(bundle);
+    }
+
     /** Never shows what it holds. */
     @Override
     public String toString() {
@@ -80,6 +88,26 @@ public record DeskPage(
 
   /** What it would do; the first of those that would change are shown. */
   public record Effect(ImpactWalk walk, List<Changed> shown) {
+    private static final int MOST_CHANGES = 100;
+    private static final int DELIVERED = 500;
+
+    /** Longer, nobody waits before a page. */
+    private static final Duration LONGEST = Duration.ofSeconds(15);
+
+    /** Walks: every rejected entry, and the latest {@value #DELIVERED} delivered ones. */
+    static Effect of(ImpactWalk walk) {
+      List<Changed> shown = new ArrayList<>();
+      walk.walk(
+          DELIVERED,
+          LONGEST,
+          (entry, change) -> {
+            if (shown.size() < MOST_CHANGES) {
+              shown.add(new Changed(entry, change));
+            }
+          });
+      return new Effect(walk, shown);
+    }
+
     public Effect {
       shown = List.copyOf(shown);
     }

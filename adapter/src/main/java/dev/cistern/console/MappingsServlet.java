@@ -14,15 +14,10 @@ import dev.cistern.work.ImpactWalk;
 import dev.cistern.work.MappingDesk;
 import dev.cistern.work.UnmappedCodes;
 import dev.cistern.yaml.YamlProblems;
-import jakarta.servlet.ServletException;
 import jakarta.servlet.annotation.MultipartConfig;
 import jakarta.servlet.http.HttpServletRequest;
 import jakarta.servlet.http.HttpServletResponse;
-import jakarta.servlet.http.Part;
 import java.io.IOException;
-import java.nio.charset.StandardCharsets;
-import java.time.Duration;
-import java.util.ArrayList;
 import java.util.List;
 import java.util.Objects;
 import org.jspecify.annotations.Nullable;
@@ -32,18 +27,12 @@ import org.jspecify.annotations.Nullable;
  * there, brought into use as a new version, brought back.
  */
 @MultipartConfig(
-    maxFileSize = MappingsServlet.LARGEST,
-    maxRequestSize = 2L * MappingsServlet.LARGEST,
-    fileSizeThreshold = 2 * MappingsServlet.LARGEST)
+    maxFileSize = SampleForm.LARGEST,
+    maxRequestSize = 2L * SampleForm.LARGEST,
+    fileSizeThreshold = 2 * SampleForm.LARGEST)
 final class MappingsServlet extends ConsolePage {
   private static final long serialVersionUID = 1L;
-  static final int LARGEST = 2_000_000;
   private static final int MOST_ROWS = 200;
-  private static final int MOST_CHANGES = 100;
-  private static final int DELIVERED = 500;
-
-  /** Longer, nobody waits before a page. */
-  private static final Duration LONGEST = Duration.ofSeconds(15);
 
   private final transient Plant plant;
   private final transient MappingDesk desk;
@@ -94,9 +83,9 @@ final class MappingsServlet extends ConsolePage {
     if (name == null) {
       throw new CisternException("Say which mapping.");
     }
-    String text = text(request, "text");
+    String text = SampleForm.text(request, "text");
     List<String> problems = problems(name, text);
-    String before = text(request, "before");
+    String before = SampleForm.text(request, "before");
     DeskPage page = page(name);
     page =
         new DeskPage(
@@ -111,7 +100,7 @@ final class MappingsServlet extends ConsolePage {
                 List.of(),
                 null,
                 null)
-            .with(text, text(request, "sample"), problems);
+            .with(text, SampleForm.text(request, "sample"), problems);
     if (!problems.isEmpty()) {
       show(request, response, page);
       return;
@@ -119,7 +108,8 @@ final class MappingsServlet extends ConsolePage {
     Mapping mapping = desk.read(name, text);
     switch (Objects.requireNonNullElse(given(request, "do"), "")) {
       case "try" -> show(request, response, page.trying(tried(request, mapping)));
-      case "weigh" -> show(request, response, page.doing(effect(mapping)));
+      case "weigh" ->
+          show(request, response, page.doing(DeskPage.Effect.of(ImpactWalk.of(plant, mapping))));
       case "activate" -> {
         desk.activate(Caller.of(request).actor(""), name, text, before, why(request));
         response.sendRedirect("/mappings/" + name + "?done=activated");
@@ -151,39 +141,9 @@ final class MappingsServlet extends ConsolePage {
   }
 
   private List<DeskPage.Row> tried(HttpServletRequest request, Mapping mapping) throws IOException {
-    byte[] sample = sample(request);
-    if (sample.length == 0) {
-      throw new CisternException("Paste a sample, or choose a file, to try the mapping on.");
-    }
+    byte[] sample = SampleForm.sample(request);
     String type = mapping.format() == Format.FORM ? "application/x-www-form-urlencoded" : null;
     return desk.tried(mapping, sample, type, MOST_ROWS).stream().map(DeskPage.Row::new).toList();
-  }
-
-  /** The file where one was chosen, its bytes as they are; else what was pasted. */
-  private static byte[] sample(HttpServletRequest request) throws IOException {
-    try {
-      Part file = request.getPart("file");
-      if (file != null && file.getSize() > 0) {
-        return file.getInputStream().readNBytes(LARGEST);
-      }
-    } catch (ServletException e) {
-      throw new CisternException("The form was not sent in parts; load the page again.", e);
-    }
-    return text(request, "sample").getBytes(StandardCharsets.UTF_8);
-  }
-
-  private DeskPage.Effect effect(Mapping mapping) {
-    ImpactWalk walk = new ImpactWalk(plant, mapping);
-    List<DeskPage.Changed> shown = new ArrayList<>();
-    walk.walk(
-        DELIVERED,
-        LONGEST,
-        (entry, change) -> {
-          if (shown.size() < MOST_CHANGES) {
-            shown.add(new DeskPage.Changed(entry, change));
-          }
-        });
-    return new DeskPage.Effect(walk, shown);
   }
 
   private void show(HttpServletRequest request, HttpServletResponse response, DeskPage page)
@@ -199,11 +159,6 @@ final class MappingsServlet extends ConsolePage {
             .with("inUse", desk.text(page.name()))
             .with("done", Objects.requireNonNullElse(given(request, "done"), ""))
             .with("check", Caller.of(request).check()));
-  }
-
-  /** Browsers send text areas with two signs for a line's end. */
-  private static String text(HttpServletRequest request, String name) {
-    return Objects.requireNonNullElse(request.getParameter(name), "").replace("\r\n", "\n");
   }
 
   private static @Nullable String name(HttpServletRequest request) {

@@ -98,6 +98,23 @@ public record FhirSettings(
         kinds);
   }
 
+  /** The same settings with these codes. */
+  public FhirSettings coding(CodeBook other) {
+    return new FhirSettings(
+        system,
+        node,
+        adapterVersion,
+        patientSystem,
+        encounterSystem,
+        encounterReference,
+        performerSystem,
+        other,
+        snomed,
+        category,
+        interpretation,
+        derived);
+  }
+
   /** The system of our result identifiers: {@code urn:cistern:result}. */
   public String resultSystem() {
     return below("result");

@@ -41,10 +41,6 @@ public final class Impact {
     }
   }
 
-  public String mappingName() {
-    return mapping.name();
-  }
-
   public Change on(Entry entry) {
     return between(entry, replay.dry(entry, Map.of(), mapping));
   }
@@ -53,8 +49,7 @@ public final class Impact {
   public static Change between(Entry entry, Refined refined) {
     List<Difference> differences = new ArrayList<>();
     String before = entry.code() == null ? "none" : entry.code();
-    String code = refined.rejectedBy();
-    String after = code == null ? "none" : code;
+    String after = code(refined);
     if (!before.equals(after)) {
       differences.add(new Difference("code", before, after));
     }
@@ -63,6 +58,26 @@ public final class Impact {
       compare(Json.tree(scan), Json.tree(ScanJson.write(refined.scan())), differences);
     }
     return new Change(refined.accepted() ? "ready" : "rejected", differences);
+  }
+
+  /** How what refining gave differs from what it gave under something else. */
+  public static List<Difference> between(Refined before, Refined after) {
+    List<Difference> differences = new ArrayList<>();
+    String old = code(before);
+    String now = code(after);
+    if (!old.equals(now)) {
+      differences.add(new Difference("code", old, now));
+    }
+    compare(
+        Json.tree(ScanJson.write(before.scan())),
+        Json.tree(ScanJson.write(after.scan())),
+        differences);
+    return differences;
+  }
+
+  private static String code(Refined refined) {
+    String code = refined.rejectedBy();
+    return code == null ? "none" : code;
   }
 
   private static void compare(JsonNode before, JsonNode after, List<Difference> differences) {

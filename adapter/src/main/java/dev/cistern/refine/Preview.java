@@ -101,13 +101,21 @@ public final class Preview implements AutoCloseable {
       String patientSystem,
       List<Derived> derived,
       Clock clock) {
+    return open(
+        mapping,
+        refinery,
+        FhirSettings.shipped(SOURCE, "preview", patientSystem).deriving(derived),
+        clock);
+  }
+
+  /** With everything about the resources as a site sets it. */
+  public static Preview open(Mapping mapping, Refinery refinery, FhirSettings fhir, Clock clock) {
     try {
       Path folder = Files.createTempDirectory("cistern-preview");
       Ledger ledger = Ledger.open(folder, clock);
       Feeds feeds = new Feeds(Map.of(SOURCE, mapping));
       SubmissionRefiner refiner =
           new SubmissionRefiner(ledger, feeds, refinery, ACTOR, filed -> {});
-      FhirSettings fhir = FhirSettings.shipped(SOURCE, "preview", patientSystem).deriving(derived);
       return new Preview(folder, ledger, mapping, refiner, fhir);
     } catch (IOException e) {
       throw new CisternException("A temporary folder cannot be made.", e);

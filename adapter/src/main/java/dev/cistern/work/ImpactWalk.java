@@ -12,25 +12,43 @@ import java.time.Duration;
 import java.time.Instant;
 import java.util.List;
 import java.util.function.BiConsumer;
+import org.jspecify.annotations.Nullable;
 
 /**
- * Runs a changed mapping, dry, over what is there already: every rejected entry of the sources that
- * use it, and the latest delivered ones.
+ * Runs something changed, dry, over what is there already: every rejected entry that it is about,
+ * and the latest delivered ones.
  */
 public final class ImpactWalk {
   private static final int PAGE = 200;
 
   private final Plant plant;
-  private final Impact impact;
+  private final Trial trial;
   private int looked;
   private int changed;
   private int delivered;
   private int accepted;
   private boolean whole = true;
 
-  public ImpactWalk(Plant plant, Mapping changed) {
+  /** What something changed would do. */
+  public interface Trial {
+    /** What it would do to an entry; null where the entry is none of its business. */
+    Impact.@Nullable Change on(Entry entry);
+  }
+
+  public ImpactWalk(Plant plant, Trial trial) {
     this.plant = plant;
-    this.impact = new Impact(plant.replay(), changed);
+    this.trial = trial;
+  }
+
+  /** For a changed mapping: over entries of the sources that use it. */
+  public static ImpactWalk of(Plant plant, Mapping changed) {
+    Impact impact = new Impact(plant.replay(), changed);
+    return new ImpactWalk(
+        plant,
+        entry ->
+            plant.feeds().of(entry.source()).name().equals(changed.name())
+                ? impact.on(entry)
+                : null);
   }
 
   /**
@@ -56,12 +74,12 @@ public final class ImpactWalk {
   }
 
   private void look(Entry entry, BiConsumer<Entry, Impact.Change> each) {
-    if (!plant.feeds().has(entry.source())
-        || !plant.feeds().of(entry.source()).name().equals(impact.mappingName())) {
+    Impact.Change change =
+        plant.feeds().has(entry.source()) && plant.replay().kept(entry) ? trial.on(entry) : null;
+    if (change == null) {
       return;
     }
     looked++;
-    Impact.Change change = impact.on(entry);
     if (change.nothing()) {
       return;
     }

@@ -84,28 +84,9 @@ public final class MappingDesk {
   /** Shows what would become of a sample, entry by entry, in a throw-away ledger. */
   public List<Preview.Shown> tried(
       Mapping mapping, byte[] sample, @Nullable String contentType, int most) {
-    try {
-      Path file = Files.createTempFile("cistern-sample", ".bin");
-      try (Preview preview =
-          Preview.open(
-              mapping, plant.refinery(), plant.settings().patient().system(), plant.clock())) {
-        Files.write(file, sample);
-        List<Preview.Shown> shown = new ArrayList<>();
-        preview.show(
-            file,
-            contentType,
-            each -> {
-              if (shown.size() < most) {
-                shown.add(each);
-              }
-            });
-        return shown;
-      } finally {
-        Files.deleteIfExists(file);
-      }
-    } catch (IOException e) {
-      throw new CisternException("The sample cannot be kept for the moment that this takes.", e);
-    }
+    Preview preview =
+        Preview.open(mapping, plant.refinery(), plant.settings().patient().system(), plant.clock());
+    return SampleTrial.of(sample, most).under(preview, contentType);
   }
 
   /**

@@ -39,6 +39,8 @@ final class ConsolePictures {
         {"trail", "/trail"},
         {"mappings", "/mappings"},
         {"mapping", "/mappings/elm-ward-export"},
+        {"policy", "/policy"},
+        {"codes", "/codes"},
         {"password", "/password"}
       };
       for (Screen screen : Screen.values()) {

@@ -42,6 +42,11 @@ public sealed interface Caller {
     return this instanceof Program program ? "token " + program.token().name() : otherwise;
   }
 
+  /** The name of the person's account; empty for anything but a person. */
+  default String name() {
+    return this instanceof Person person ? person.account().name() : "";
+  }
+
   /** The text that every form of theirs has to bring back; empty where they are not signed in. */
   default String check() {
     return this instanceof Person person ? person.session().check() : "";
