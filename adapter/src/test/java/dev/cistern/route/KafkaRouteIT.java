@@ -170,7 +170,9 @@ class KafkaRouteIT {
     broker.topic("odd", 1);
     String broken = "{\"patientId\": 9990000018 ZZMARK";
     byte[] large = bytes(line(21).repeat(200));
-    broker.send("odd", bytes(broken), null, new byte[0], large);
+    broker.send("odd", bytes(broken));
+    broker.sendNothing("odd");
+    broker.send("odd", new byte[0], large);
     try (KafkaProducer<byte[], byte[]> producer = broker.producer()) {
       ProducerRecord<byte[], byte[]> foreign = new ProducerRecord<>("odd", bytes(line(22)));
       for (String header : List.of("source=birch", "kind=folder", "node=n", "arrived=1")) {

@@ -22,7 +22,6 @@ import org.apache.kafka.clients.producer.ProducerRecord;
 import org.apache.kafka.common.TopicPartition;
 import org.apache.kafka.common.serialization.ByteArraySerializer;
 import org.awaitility.Awaitility;
-import org.jspecify.annotations.Nullable;
 
 /**
  * A Kafka broker of the tests' own, in a process of its own, on loopback ports; it can be killed
@@ -228,7 +227,7 @@ public final class KafkaBroker implements AutoCloseable {
    *
    * @return the offset of the last one
    */
-  public long send(String topic, byte @Nullable []... values) throws Exception {
+  public long send(String topic, byte[]... values) throws Exception {
     long offset = -1;
     try (KafkaProducer<byte[], byte[]> producer = producer()) {
       for (byte[] value : values) {
@@ -237,6 +236,13 @@ public final class KafkaBroker implements AutoCloseable {
       }
     }
     return offset;
+  }
+
+  /** A record without a value, as programs put there that mean that something is gone. */
+  public void sendNothing(String topic) throws Exception {
+    try (KafkaProducer<byte[], byte[]> producer = producer()) {
+      producer.send(new ProducerRecord<>(topic, null)).get(20, TimeUnit.SECONDS);
+    }
   }
 
   /** A sender that waits for all acknowledgements. */
