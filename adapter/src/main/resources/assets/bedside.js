@@ -508,7 +508,7 @@
       held = "";
       const name = "The result of " + clock(item.at) + (item.exam ? ", exam " + item.exam : "");
       if (answer.ok) {
-        news.push(`${name}, is kept as entry ${body.entry}. ${body.words}`);
+        news.push(body.entry ? `${name}, is kept as entry ${body.entry}. ${body.words}` : `${name}, is sent. ${body.words}`);
         change(item.id, () => []);
       } else {
         const why = (body.findings || []).filter((f) => f.severity === "reject").map((f) => f.message);

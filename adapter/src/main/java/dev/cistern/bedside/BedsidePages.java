@@ -65,16 +65,14 @@ public final class BedsidePages {
     } else if (answer instanceof FormDesk.Answer.Again again) {
       return new Answer(
           200, kept(KeptView.of(again, view(source, typed, List.of(), new Wire("", check), null))));
-    } else if (answer instanceof FormDesk.Answer.Returned returned) {
+    } else if (answer instanceof FormDesk.Answer.Published published) {
       return new Answer(
-          422,
-          form(
-              view(
-                  source,
-                  typed,
-                  returned.findings(),
-                  new Wire(freshKey(), check),
-                  "Put right what is named here and send it again; as it is, it goes nowhere.")));
+          202,
+          kept(KeptView.of(published, view(source, typed, List.of(), new Wire("", check), null))));
+    } else if (answer instanceof FormDesk.Answer.Returned returned) {
+      return returned(source, typed, check, returned.findings());
+    } else if (answer instanceof FormDesk.Answer.Refused refused) {
+      return returned(source, typed, check, refused.findings());
     }
     long entry = ((FormDesk.Answer.KeyTaken) answer).entry();
     return new Answer(
@@ -91,6 +89,18 @@ public final class BedsidePages {
                     + " it corrects the first, do not: have entry "
                     + entry
                     + " put right.")));
+  }
+
+  private Answer returned(String source, Typed typed, String check, List<Finding> findings) {
+    return new Answer(
+        422,
+        form(
+            view(
+                source,
+                typed,
+                findings,
+                new Wire(freshKey(), check),
+                "Put right what is named here and send it again; as it is, it goes nowhere.")));
   }
 
   /** The form again, with what was typed, where the result could not be kept. */

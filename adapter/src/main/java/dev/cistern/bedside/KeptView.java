@@ -14,11 +14,12 @@ import org.jspecify.annotations.Nullable;
 /**
  * What became of a post that was kept.
  *
+ * @param entry null where another node is to keep it
  * @param again whether this very post was kept before
  * @param next the address of the next form
  */
 public record KeptView(
-    long entry,
+    @Nullable Long entry,
     EntryState state,
     boolean again,
     List<Finding> findings,
@@ -43,8 +44,18 @@ public record KeptView(
         again.entry(), again.state(), true, again.findings(), said(form), form.next());
   }
 
+  static KeptView of(FormDesk.Answer.Published published, FormView form) {
+    return new KeptView(
+        null, EntryState.WAITING, false, published.findings(), said(form), form.next());
+  }
+
+  /** In a few words what became of it. */
+  public String title() {
+    return entry == null ? "Sent." : "Kept as entry " + entry + ".";
+  }
+
   public String words() {
-    return Wording.state(state);
+    return entry == null ? Wording.PUBLISHED : Wording.state(state);
   }
 
   /** Whether it goes its way without a person. */

@@ -145,6 +145,11 @@ public final class Wording {
     return WORD_HINTS.get(word);
   }
 
+  /** What a node says that keeps nothing itself. */
+  public static final String PUBLISHED =
+      "It was checked here and handed on to be processed. It gets its number there, and is on its way"
+          + " to the record.";
+
   /** What a state means for who has just sent a result. */
   public static String state(EntryState state) {
     return switch (state) {

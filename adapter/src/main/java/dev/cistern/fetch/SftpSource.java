@@ -4,7 +4,7 @@ package dev.cistern.fetch;
 
 import dev.cistern.config.Settings;
 import dev.cistern.intake.DoneName;
-import dev.cistern.intake.Intake;
+import dev.cistern.intake.Keeping;
 import dev.cistern.intake.Settling;
 import dev.cistern.intake.Trouble;
 import dev.cistern.ledger.Handover;
@@ -35,7 +35,7 @@ public final class SftpSource implements AutoCloseable {
   private static final int MOST_AT_ONCE = 200;
 
   private final Settings.Sftp settings;
-  private final Intake intake;
+  private final Keeping intake;
   private final Clock clock;
   private final SftpConnection connection;
   private final Settling settling;
@@ -46,7 +46,7 @@ public final class SftpSource implements AutoCloseable {
 
   private volatile @Nullable Trouble trouble;
 
-  public SftpSource(Settings.Sftp settings, Intake intake, Clock clock) {
+  public SftpSource(Settings.Sftp settings, Keeping intake, Clock clock) {
     this.settings = settings;
     this.intake = intake;
     this.clock = clock;

@@ -19,7 +19,7 @@ import java.util.function.Function;
  * Commits the bytes of a submission. When {@link #receive} returns, they are synced to disk; when
  * it throws, or the process dies before, the sender still has them and was told nothing.
  */
-public final class Intake {
+public final class Intake implements Keeping {
   /** Pieces that share one transaction: a large file never holds the store for long. */
   private static final int CHUNKS_A_COMMIT = 16;
 
@@ -41,16 +41,7 @@ public final class Intake {
     return receive(handover, bytes, () -> {});
   }
 
-  /** A last look at what was read, before it is committed. */
-  @FunctionalInterface
-  public interface LastLook {
-    /**
-     * @throws IOException where what was read must not be kept
-     */
-    void look() throws IOException;
-  }
-
-  /** The same with a last look before the commit. */
+  @Override
   public long receive(Handover handover, InputStream bytes, LastLook lastLook) throws IOException {
     long[] opened = {-1};
     try {

@@ -10,20 +10,13 @@ import dev.cistern.ledger.Inbox;
 import dev.cistern.ledger.Ledger;
 import dev.cistern.ledger.Submission;
 import dev.cistern.ledger.Tx;
-import dev.cistern.mapping.EntryReader;
-import dev.cistern.mapping.Limits;
-import dev.cistern.mapping.Mapping;
-import dev.cistern.scan.Arrival;
 import dev.cistern.scan.Finding;
-import dev.cistern.scan.RawEntry;
 import dev.cistern.scan.Refined;
 import dev.cistern.scan.Sha256;
-import java.io.ByteArrayInputStream;
 import java.io.IOException;
 import java.time.Clock;
 import java.time.Duration;
 import java.util.List;
-import java.util.Map;
 import java.util.Objects;
 import org.jspecify.annotations.Nullable;
 
@@ -31,18 +24,14 @@ import org.jspecify.annotations.Nullable;
  * Takes form posts: the bytes, the checked result and its trail are one commit, and the answer
  * follows it. The same key with the same bytes gets the same answer again and makes nothing new.
  */
-public final class FormDesk {
+public final class FormDesk implements Forms {
   private final Ledger ledger;
-  private final Feeds feeds;
-  private final Refinery refinery;
-  private final Clock clock;
+  private final FormReading reading;
   private final String actor;
 
   public FormDesk(Ledger ledger, Feeds feeds, Refinery refinery, Clock clock, String actor) {
     this.ledger = ledger;
-    this.feeds = feeds;
-    this.refinery = refinery;
-    this.clock = clock;
+    this.reading = new FormReading(feeds, refinery, clock);
     this.actor = actor;
   }
 
@@ -59,6 +48,12 @@ public final class FormDesk {
 
     /** Refused, with the reasons; it is on the trail, and not in the queue. */
     record Returned(long entry, List<Finding> findings) implements Answer {}
+
+    /** Found well here, and published to be kept by another node: it has no number yet. */
+    record Published(List<Finding> findings) implements Answer {}
+
+    /** Refused, with the reasons, by a node that keeps nothing. */
+    record Refused(List<Finding> findings) implements Answer {}
   }
 
   /** Takes one post of somebody who is not known. */
@@ -68,13 +63,7 @@ public final class FormDesk {
     return post(actor, source, contentType, idempotencyKey, bytes);
   }
 
-  /**
-   * Takes one post. What is refused comes straight back to the sender.
-   *
-   * @param by who stands on the trail
-   * @param idempotencyKey the sender's key; null takes the hash of the bytes, so that the same post
-   *     is never kept twice
-   */
+  @Override
   public Answer post(
       String by,
       String source,
@@ -82,16 +71,11 @@ public final class FormDesk {
       @Nullable String idempotencyKey,
       byte[] bytes)
       throws IOException {
-    Handover handover = handover(source, contentType, idempotencyKey, bytes);
+    Handover handover = FormReading.handover(source, contentType, idempotencyKey, bytes);
     return take(by, handover, bytes, EntryState.RETURNED);
   }
 
-  /**
-   * Takes a post that waited on a device, and whose sender may have gone: what is refused is held
-   * for a person, as from a file.
-   *
-   * @param by who stands on the trail
-   */
+  @Override
   public Answer postLate(
       String by,
       String source,
@@ -99,32 +83,14 @@ public final class FormDesk {
       @Nullable String idempotencyKey,
       byte[] bytes)
       throws IOException {
-    Handover handover = handover(source, contentType, idempotencyKey, bytes);
+    Handover handover = FormReading.handover(source, contentType, idempotencyKey, bytes);
     return take(by, handover, bytes, EntryState.REJECTED);
-  }
-
-  private static Handover handover(
-      String source, @Nullable String contentType, @Nullable String idempotencyKey, byte[] bytes) {
-    String key = idempotencyKey == null ? "sha256:" + Sha256.hex(bytes) : idempotencyKey;
-    return new Handover(source, Submission.FORM, null, contentType, key);
   }
 
   private Answer take(String by, Handover handover, byte[] bytes, EntryState whenRefused)
       throws IOException {
-    String key = Objects.requireNonNull(handover.idempotencyKey());
-    Mapping mapping = feeds.of(handover.source());
-    RawEntry raw = first(mapping, handover.contentType(), bytes);
-    Arrival arrival = new Arrival(handover.source(), clock.instant(), 1, key);
-    Refined refined = refinery.refine(mapping, raw, Map.of(), arrival);
+    Refined refined = reading.read(handover, bytes);
     return ledger.write(by, tx -> keep(tx, handover, bytes, refined, whenRefused));
-  }
-
-  private static RawEntry first(Mapping mapping, @Nullable String contentType, byte[] bytes)
-      throws IOException {
-    try (EntryReader reader =
-        mapping.open(new ByteArrayInputStream(bytes), contentType, Limits.standard())) {
-      return Objects.requireNonNull(reader.next(), "a form is one entry");
-    }
   }
 
   private Answer keep(

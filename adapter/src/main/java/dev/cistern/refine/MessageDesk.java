@@ -43,7 +43,7 @@ import org.slf4j.LoggerFactory;
  * sender is told and the trail are one commit, and the answer follows it. The same bytes again get
  * the same answer and make nothing new.
  */
-public final class MessageDesk {
+public final class MessageDesk implements Messages {
   private static final Logger log = LoggerFactory.getLogger(MessageDesk.class);
 
   /** What the sender can put right: the message, or how it is mapped. */
@@ -93,11 +93,7 @@ public final class MessageDesk {
 
   private record Done(Kept told, List<Filing.Filed> filed) {}
 
-  /**
-   * Takes one message; durable when it returns.
-   *
-   * @throws dev.cistern.ledger.LedgerUnavailable where it could not be kept
-   */
+  @Override
   public Kept receive(String source, String kind, byte[] message) {
     Mapping mapping = feeds.of(source);
     String sha = Sha256.hex(message);

@@ -5,7 +5,6 @@ package dev.cistern.route;
 import dev.cistern.alarm.Alarm;
 import dev.cistern.config.Settings;
 import dev.cistern.console.access.BeyondLoopback;
-import dev.cistern.intake.Intake;
 import dev.cistern.ledger.Duties;
 import dev.cistern.ledger.Filing;
 import dev.cistern.ledger.Purge;
@@ -13,13 +12,12 @@ import dev.cistern.plant.NodeName;
 import dev.cistern.plant.Plant;
 import dev.cistern.plant.Retention;
 import dev.cistern.plant.StoreLock;
-import dev.cistern.refine.FormDesk;
-import dev.cistern.refine.MessageDesk;
 import dev.cistern.refine.RecordDesk;
 import dev.cistern.refine.SubmissionRefiner;
 import dev.cistern.scan.CisternException;
 import dev.cistern.scan.Finding;
 import dev.cistern.ship.HeadShipper;
+import dev.cistern.topic.Publisher;
 import dev.cistern.work.MappingDesk;
 import dev.cistern.work.MappingReload;
 import dev.cistern.work.SiteDesk;
@@ -85,13 +83,15 @@ public final class Adapter implements AutoCloseable {
     plant.ledger().outbox().release(actor);
     DefaultCamelContext camel = new DefaultCamelContext();
     camel.getCamelContextExtension().setName("cistern");
+    Takers takers = Takers.of(plant, actor, announcing(camel));
     RecordDesk records =
         new RecordDesk(plant.ledger(), plant.feeds(), plant.refinery(), actor, announcing(camel));
     Beside beside =
         new Beside(
             HeadShipper.of(plant.settings(), plant.ledger(), plant.clock()),
-            SftpRoutes.of(plant, actor),
+            SftpRoutes.of(plant, takers.files()),
             KafkaRoutes.of(plant, records),
+            takers,
             new MappingReload(plant, mappings, actor),
             new SiteReload(plant, site, actor),
             name);
@@ -100,10 +100,7 @@ public final class Adapter implements AutoCloseable {
     try {
       // The door opens last: a form that comes earlier would find no route behind it.
       Door door =
-          Door.open(
-              plant.settings().http(),
-              front.filters(),
-              front.servlets(plant, beside, messages(plant, camel, actor), actor));
+          Door.open(plant.settings().http(), front.filters(), front.servlets(plant, beside, actor));
       return new Adapter(lock, camel, door, beside.heads(), plant.settings());
     } catch (RuntimeException e) {
       camel.stop();
@@ -133,19 +130,17 @@ public final class Adapter implements AutoCloseable {
     SubmissionRefiner refiner =
         new SubmissionRefiner(
             plant.ledger(), plant.feeds(), plant.refinery(), actor, announcing(camel));
-    MessageDesk messages = messages(plant, camel, actor);
-    FormDesk desk =
-        new FormDesk(plant.ledger(), plant.feeds(), plant.refinery(), plant.clock(), actor);
-    Intake intake = new Intake(plant.ledger(), actor);
+    Takers takers = beside.takers();
     List<FolderSource> folders =
         settings.sources().stream()
             .filter(Settings.Folder.class::isInstance)
-            .map(folder -> new FolderSource((Settings.Folder) folder, intake, plant.clock()))
+            .map(
+                folder -> new FolderSource((Settings.Folder) folder, takers.files(), plant.clock()))
             .toList();
     camel.addRoutes(new ErrorPolicy());
     camel.addRoutes(new WorkRoutes(refiner, plant.postbox().delivery(), settings.fhir().workers()));
     camel.addRoutes(new UpkeepRoutes(upkeep(plant, beside, actor)));
-    camel.addRoutes(new FormRoutes(new FormPost(desk, settings, front)));
+    camel.addRoutes(new FormRoutes(new FormPost(takers.forms(), settings, front)));
     camel.addRoutes(
         new AlarmRoutes(
             new Alarm(
@@ -163,16 +158,15 @@ public final class Adapter implements AutoCloseable {
         new MllpRoutes(
             settings.sources().stream()
                 .filter(Settings.Mllp.class::isInstance)
-                .map(mllp -> new MllpReceive((Settings.Mllp) mllp, messages, plant.clock()))
+                .map(
+                    mllp -> new MllpReceive((Settings.Mllp) mllp, takers.messages(), plant.clock()))
                 .toList());
     camel.addRoutes(mllpRoutes);
     camel.addTemplatedRoutes(mllpRoutes);
-  }
-
-  /** Keeps what a sender waits to hear is kept. */
-  private static MessageDesk messages(Plant plant, CamelContext camel, String actor) {
-    return new MessageDesk(
-        plant.ledger(), plant.feeds(), plant.refinery(), plant.clock(), actor, announcing(camel));
+    Publisher publisher = takers.publisher();
+    if (publisher != null) {
+      camel.addService(new Ending(publisher::close));
+    }
   }
 
   private static Consumer<Filing.Filed> announcing(CamelContext camel) {
@@ -199,6 +193,10 @@ public final class Adapter implements AutoCloseable {
     }
     if (plant.settings().store() != null) {
       all.add(new Upkeep("keep-name", Duration.ofSeconds(15), beside.name()));
+    }
+    Publisher publisher = beside.takers().publisher();
+    if (publisher != null) {
+      all.add(new Upkeep("topic", Duration.ofSeconds(10), publisher::look));
     }
     if (!plant.settings().trail().ship().isEmpty()) {
       all.add(new Upkeep("ship-heads", HeadShipper.LOOK, beside.heads()));

@@ -15,6 +15,7 @@ record Beside(
     HeadShipper heads,
     SftpRoutes sftp,
     KafkaRoutes topics,
+    Takers takers,
     MappingReload reload,
     SiteReload site,
     NodeName name) {

@@ -3,6 +3,7 @@
 package dev.cistern.route;
 
 import dev.cistern.ledger.LedgerUnavailable;
+import dev.cistern.topic.NotPublished;
 import org.apache.camel.LoggingLevel;
 import org.apache.camel.builder.RouteConfigurationBuilder;
 
@@ -26,7 +27,7 @@ final class ErrorPolicy extends RouteConfigurationBuilder {
             "dev.cistern.route",
             "a file of ${routeId} stays where it is: ${exception.class.simpleName}");
     routeConfiguration(FORM)
-        .onException(LedgerUnavailable.class)
+        .onException(LedgerUnavailable.class, NotPublished.class)
         .handled(true)
         .process(FormPost::unavailable)
         .end()

@@ -6,6 +6,8 @@ import dev.cistern.config.Settings;
 import dev.cistern.json.Json;
 import dev.cistern.ledger.LedgerUnavailable;
 import dev.cistern.refine.MessageDesk;
+import dev.cistern.refine.Messages;
+import dev.cistern.topic.NotPublished;
 import jakarta.servlet.http.HttpServlet;
 import jakarta.servlet.http.HttpServletRequest;
 import jakarta.servlet.http.HttpServletResponse;
@@ -30,11 +32,11 @@ final class FhirPost extends HttpServlet {
   private static final Logger log = LoggerFactory.getLogger(FhirPost.class);
   private static final Set<String> TYPES = Set.of("application/fhir+json", "application/json");
 
-  private final transient MessageDesk desk;
+  private final transient Messages desk;
   private final transient Map<String, Settings.FhirIn> sources;
   private final int largest;
 
-  FhirPost(MessageDesk desk, Settings settings) {
+  FhirPost(Messages desk, Settings settings) {
     this.desk = desk;
     this.largest = settings.http().largestForm();
     this.sources =
@@ -77,13 +79,12 @@ final class FhirPost extends HttpServlet {
     MessageDesk.Kept kept;
     try {
       kept = desk.receive(source.name(), source.kind(), bytes);
-    } catch (LedgerUnavailable e) {
+    } catch (LedgerUnavailable | NotPublished e) {
       response.setIntHeader("Retry-After", 5);
       answer(
           response,
           503,
-          new Issue(
-              "error", "transient", "Nothing was kept: the store cannot be written. Repeat."));
+          new Issue("error", "transient", "Nothing was kept: it cannot be written now. Repeat."));
       return;
     } catch (RuntimeException e) {
       log.error("a post of {} was not kept: {}", source.name(), e.getClass().getName());

@@ -4,7 +4,7 @@ package dev.cistern.route;
 
 import dev.cistern.config.Settings;
 import dev.cistern.intake.DoneName;
-import dev.cistern.intake.Intake;
+import dev.cistern.intake.Keeping;
 import dev.cistern.ledger.Handover;
 import java.io.File;
 import java.io.IOException;
@@ -23,7 +23,7 @@ import org.apache.camel.Body;
 /** What happens to the files of one folder. */
 public final class FolderSource {
   private final Settings.Folder settings;
-  private final Intake intake;
+  private final Keeping intake;
   private final Clock clock;
   private final Settled settled;
 
@@ -32,7 +32,7 @@ public final class FolderSource {
 
   private record Seen(Path path, long size, long modified, String inode) {}
 
-  FolderSource(Settings.Folder settings, Intake intake, Clock clock) {
+  FolderSource(Settings.Folder settings, Keeping intake, Clock clock) {
     this.settings = settings;
     this.intake = intake;
     this.clock = clock;

@@ -14,7 +14,9 @@ import dev.cistern.ledger.EntryState;
 import dev.cistern.ledger.LedgerUnavailable;
 import dev.cistern.page.Pages;
 import dev.cistern.refine.FormDesk;
+import dev.cistern.refine.Forms;
 import dev.cistern.scan.Finding;
+import dev.cistern.topic.NotPublished;
 import jakarta.servlet.http.HttpServletRequest;
 import java.io.IOException;
 import java.net.URLDecoder;
@@ -30,9 +32,10 @@ import org.apache.camel.http.common.HttpMessage;
 import org.jspecify.annotations.Nullable;
 
 /**
- * Answers {@code POST /forms/{source}}: 201 kept, 200 the same again, 409 the key was used for
- * another post, 413 too large, 415 another media type, 422 refused with the findings, 404 no such
- * form, 503 not kept because the ledger cannot be written.
+ * Answers {@code POST /forms/{source}}: 201 kept, 202 found well and published for another node to
+ * keep, 200 the same again, 409 the key was used for another post, 413 too large, 415 another media
+ * type, 422 refused with the findings, 404 no such form, 503 not kept because the ledger cannot be
+ * written.
  */
 public final class FormPost implements Processor {
   private static final String KEY_HEADER = "Idempotency-Key";
@@ -44,13 +47,13 @@ public final class FormPost implements Processor {
   private static final Set<String> TYPES =
       Set.of(FORM, "multipart/form-data", "application/json", Seal.TYPE);
 
-  private final FormDesk desk;
+  private final Forms desk;
   private final Set<String> forms;
   private final int largest;
   private final Front front;
   private final String node;
 
-  FormPost(FormDesk desk, Settings settings, Front front) {
+  FormPost(Forms desk, Settings settings, Front front) {
     this.desk = desk;
     this.front = front;
     this.node = "node " + settings.node();
@@ -128,7 +131,7 @@ public final class FormPost implements Processor {
     try {
       FormDesk.Answer kept = desk.post(caller.actor(node), source, FORM, key, bytes);
       answer = front.bedside().answer(source, bytes, caller.check(), kept);
-    } catch (LedgerUnavailable e) {
+    } catch (LedgerUnavailable | NotPublished e) {
       BedsidePages.Wire wire = new BedsidePages.Wire(key == null ? "" : key, caller.check());
       answer = front.bedside().notKept(source, bytes, wire, 503, NOT_WRITABLE);
     }
@@ -186,6 +189,14 @@ public final class FormPost implements Processor {
       json(out, 200, entry(again.entry(), again.state(), again.findings()));
     } else if (answer instanceof FormDesk.Answer.Returned returned) {
       json(out, 422, entry(returned.entry(), EntryState.RETURNED, returned.findings()));
+    } else if (answer instanceof FormDesk.Answer.Published published) {
+      json(out, 202, unnumbered("published", Wording.PUBLISHED, published.findings()));
+    } else if (answer instanceof FormDesk.Answer.Refused refused) {
+      json(
+          out,
+          422,
+          unnumbered(
+              EntryState.RETURNED.code(), Wording.state(EntryState.RETURNED), refused.findings()));
     } else {
       long entry = ((FormDesk.Answer.KeyTaken) answer).entry();
       problem(
@@ -202,6 +213,18 @@ public final class FormPost implements Processor {
           json.writeNumberField("entry", entry);
           json.writeStringField("state", state.code());
           json.writeStringField("words", Wording.state(state));
+          json.writeFieldName("findings");
+          FindingJson.write(findings, json);
+          json.writeEndObject();
+        });
+  }
+
+  private static String unnumbered(String state, String words, List<Finding> findings) {
+    return Json.text(
+        json -> {
+          json.writeStartObject();
+          json.writeStringField("state", state);
+          json.writeStringField("words", words);
           json.writeFieldName("findings");
           FindingJson.write(findings, json);
           json.writeEndObject();

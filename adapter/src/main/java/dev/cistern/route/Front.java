@@ -17,7 +17,6 @@ import dev.cistern.page.NothingHere;
 import dev.cistern.page.Pages;
 import dev.cistern.plant.Plant;
 import dev.cistern.plant.Version;
-import dev.cistern.refine.MessageDesk;
 import dev.cistern.topic.TopicSource;
 import jakarta.servlet.Filter;
 import jakarta.servlet.http.HttpServlet;
@@ -58,6 +57,10 @@ record Front(Assets assets, Pages pages, BedsidePages bedside, Seal seal, Access
         "cistern.sources.not.read",
         "Folders on other hosts, and topics, that cannot be read",
         () -> beside.notRead().size());
+    meters.also(
+        "cistern.topic.not.written",
+        "1 while what this node takes cannot be published",
+        () -> beside.takers().notPublished() == null ? 0 : 1);
     for (TopicSource topic : beside.topics().sources()) {
       meters.ofSource(
           "cistern.topic.waiting.records",
@@ -87,15 +90,14 @@ record Front(Assets assets, Pages pages, BedsidePages bedside, Seal seal, Access
   }
 
   /** What answers beside the routes, by path. */
-  Map<String, HttpServlet> servlets(
-      Plant plant, Beside beside, MessageDesk observations, String actor) {
+  Map<String, HttpServlet> servlets(Plant plant, Beside beside, String actor) {
     Readiness readiness =
-        new Readiness(plant, beside.heads(), beside::notRead, beside::notUsed, actor);
+        new Readiness(plant, beside.heads(), Readiness.Troubles.of(beside), actor);
     StatusServlet status = new StatusServlet(plant.ledger(), readiness);
     Map<String, HttpServlet> servlets = new LinkedHashMap<>(Console.servlets(plant, pages));
     servlets.put("/health/*", status);
     servlets.put("/entries/*", status);
-    servlets.put(FhirPost.PATH, new FhirPost(observations, plant.settings()));
+    servlets.put(FhirPost.PATH, new FhirPost(beside.takers().messages(), plant.settings()));
     servlets.put("/metrics", new MetricsServlet(meters(plant, beside)));
     servlets.put("/assets/*", new AssetServlet(assets));
     servlets.put(Gate.SIGN_IN, access.signIn(pages));

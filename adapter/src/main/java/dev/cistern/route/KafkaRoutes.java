@@ -14,7 +14,6 @@ import java.util.TreeMap;
 import java.util.stream.Collectors;
 import org.apache.camel.Exchange;
 import org.apache.camel.builder.RouteBuilder;
-import org.apache.camel.support.service.ServiceSupport;
 
 /** A look at each topic, again and again; each leaves its group when the routes have ended. */
 final class KafkaRoutes extends RouteBuilder {
@@ -73,21 +72,7 @@ final class KafkaRoutes extends RouteBuilder {
               exchange ->
                   exchange.setProperty(Exchange.SCHEDULER_POLLED_MESSAGES, source.look() > 0))
           .id("look-" + name);
-      getContext().addService(new Ending(source));
-    }
-  }
-
-  /** Leaves the group when the context stops, after its routes. */
-  private static final class Ending extends ServiceSupport {
-    private final TopicSource source;
-
-    Ending(TopicSource source) {
-      this.source = source;
-    }
-
-    @Override
-    protected void doStop() {
-      source.close();
+      getContext().addService(new Ending(source::close));
     }
   }
 }

@@ -9,6 +9,7 @@ import dev.cistern.mapping.Hl7Envelope.Complaint;
 import dev.cistern.mapping.Hl7Envelope.Condition;
 import dev.cistern.mapping.Hl7Wish;
 import dev.cistern.refine.MessageDesk;
+import dev.cistern.refine.Messages;
 import java.io.ByteArrayOutputStream;
 import java.time.Clock;
 import java.time.Instant;
@@ -24,10 +25,10 @@ import org.apache.camel.Processor;
  */
 final class MllpReceive implements Processor {
   private final Settings.Mllp source;
-  private final MessageDesk desk;
+  private final Messages desk;
   private final Clock clock;
 
-  MllpReceive(Settings.Mllp source, MessageDesk desk, Clock clock) {
+  MllpReceive(Settings.Mllp source, Messages desk, Clock clock) {
     this.source = source;
     this.desk = desk;
     this.clock = clock;

@@ -41,8 +41,7 @@ final class Readiness {
   private final Postbox postbox;
   private final Settings.Fhir fhir;
   private final HeadShipper heads;
-  private final Supplier<Map<String, Trouble>> folders;
-  private final Supplier<Map<String, MappingReload.Trouble>> mappings;
+  private final Troubles troubles;
 
   /** As they were at the start: these are in use. */
   private final Map<String, Instant> listeners;
@@ -50,25 +49,36 @@ final class Readiness {
   private final Clock clock;
   private final String actor;
 
-  /**
-   * @param folders what is wrong with folders on other hosts, by source
-   * @param mappings why changed files of mappings are not in use, by mapping
-   */
-  Readiness(
-      Plant plant,
-      HeadShipper heads,
-      Supplier<Map<String, Trouble>> folders,
-      Supplier<Map<String, MappingReload.Trouble>> mappings,
-      String actor) {
+  Readiness(Plant plant, HeadShipper heads, Troubles troubles, String actor) {
     this.ledger = plant.ledger();
     this.postbox = plant.postbox();
     this.fhir = plant.settings().fhir();
     this.heads = heads;
-    this.folders = folders;
+    this.troubles = troubles;
     this.listeners = ListenerCertificates.ends(plant.settings());
-    this.mappings = mappings;
     this.clock = plant.clock();
     this.actor = actor;
+  }
+
+  /** Something that keeps us from publishing, or nothing. */
+  interface NotPublished {
+    @Nullable Trouble now();
+  }
+
+  /**
+   * What is asked of those that work beside.
+   *
+   * @param notRead what is wrong with folders on other hosts and topics, by source
+   * @param notUsed why changed files are not in use, by mapping or by the name of the file
+   * @param notPublished why what this node takes cannot be published
+   */
+  record Troubles(
+      Supplier<Map<String, Trouble>> notRead,
+      Supplier<Map<String, MappingReload.Trouble>> notUsed,
+      NotPublished notPublished) {
+    static Troubles of(Beside beside) {
+      return new Troubles(beside::notRead, beside::notUsed, beside.takers()::notPublished);
+    }
   }
 
   /** What is found at one moment. */
@@ -83,7 +93,9 @@ final class Readiness {
     Duration waiting =
         oldest.map(since -> Duration.between(since, clock.instant())).orElse(Duration.ZERO);
     String damage = ledger.damage();
-    boolean ready = writable && damage == null && waiting.compareTo(TOO_LONG) < 0;
+    Trouble notPublished = troubles.notPublished().now();
+    boolean ready =
+        writable && damage == null && notPublished == null && waiting.compareTo(TOO_LONG) < 0;
     String json =
         Json.text(
             out -> {
@@ -96,6 +108,10 @@ final class Readiness {
               access(out);
               notShipped(out);
               notRead(out);
+              if (notPublished != null) {
+                out.writeStringField("notPublished", notPublished.why());
+                out.writeStringField("notPublishedSince", notPublished.since().toString());
+              }
               notUsed(out);
               out.writeEndObject();
             });
@@ -130,7 +146,7 @@ final class Readiness {
 
   private void notRead(JsonGenerator out) throws IOException {
     out.writeArrayFieldStart("sourcesNotRead");
-    for (Map.Entry<String, Trouble> each : folders.get().entrySet()) {
+    for (Map.Entry<String, Trouble> each : troubles.notRead().get().entrySet()) {
       out.writeStartObject();
       out.writeStringField("source", each.getKey());
       out.writeStringField("since", each.getValue().since().toString());
@@ -142,7 +158,7 @@ final class Readiness {
 
   private void notUsed(JsonGenerator out) throws IOException {
     out.writeArrayFieldStart("mappingsNotUsed");
-    for (Map.Entry<String, MappingReload.Trouble> each : mappings.get().entrySet()) {
+    for (Map.Entry<String, MappingReload.Trouble> each : troubles.notUsed().get().entrySet()) {
       out.writeStartObject();
       out.writeStringField("mapping", each.getKey());
       out.writeStringField("since", each.getValue().since().toString());

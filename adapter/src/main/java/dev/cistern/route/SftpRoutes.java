@@ -4,14 +4,13 @@ package dev.cistern.route;
 
 import dev.cistern.config.Settings;
 import dev.cistern.fetch.SftpSource;
-import dev.cistern.intake.Intake;
+import dev.cistern.intake.Keeping;
 import dev.cistern.intake.Trouble;
 import dev.cistern.plant.Plant;
 import java.util.List;
 import java.util.Map;
 import java.util.TreeMap;
 import org.apache.camel.builder.RouteBuilder;
-import org.apache.camel.support.service.ServiceSupport;
 
 /** A look at each folder on a server, again and again; connections end with the routes. */
 final class SftpRoutes extends RouteBuilder {
@@ -21,8 +20,7 @@ final class SftpRoutes extends RouteBuilder {
     this.sources = List.copyOf(sources);
   }
 
-  static SftpRoutes of(Plant plant, String actor) {
-    Intake intake = new Intake(plant.ledger(), actor);
+  static SftpRoutes of(Plant plant, Keeping intake) {
     return new SftpRoutes(
         plant.settings().sources().stream()
             .filter(Settings.Sftp.class::isInstance)
@@ -54,21 +52,7 @@ final class SftpRoutes extends RouteBuilder {
           .routeConfigurationId(ErrorPolicy.WORK)
           .process(exchange -> source.look())
           .id("look-" + name);
-      getContext().addService(new Ending(source));
-    }
-  }
-
-  /** Ends a connection when the context stops, after its routes. */
-  private static final class Ending extends ServiceSupport {
-    private final SftpSource source;
-
-    Ending(SftpSource source) {
-      this.source = source;
-    }
-
-    @Override
-    protected void doStop() {
-      source.close();
+      getContext().addService(new Ending(source::close));
     }
   }
 }

@@ -86,6 +86,45 @@ final class AdapterProcess {
         site.resolve("cistern.yaml"), "  - " + source + "\n", StandardOpenOption.APPEND);
   }
 
+  /**
+   * One of several nodes that share the partitions of a topic, and a store.
+   *
+   * @param servers the brokers
+   */
+  static AdapterProcess worker(Path site, URI fhir, String name, String store, String servers)
+      throws IOException {
+    AdapterProcess node = node(site, fhir, name, store);
+    Files.writeString(
+        site.resolve("cistern.yaml"),
+        """
+          - name: national
+            kind: kafka
+            mapping: willow-lines
+            topic: results
+            group: workers
+            broker: { servers: "%s" }
+        """
+            .formatted(servers)
+            .indent(2),
+        StandardOpenOption.APPEND);
+    return node;
+  }
+
+  /** Runs another command of the program on this site, to its end; its exit code. */
+  int command(String... words) throws IOException, InterruptedException {
+    List<String> command = new ArrayList<>(command("cistern.yaml"));
+    int run = command.indexOf("run");
+    command.subList(run, command.size()).clear();
+    command.addAll(List.of(words));
+    command.addAll(List.of("--config", "cistern.yaml"));
+    return new ProcessBuilder(command)
+        .directory(site.toFile())
+        .redirectErrorStream(true)
+        .redirectOutput(ProcessBuilder.Redirect.appendTo(site.resolve("command.log").toFile()))
+        .start()
+        .waitFor();
+  }
+
   static Path jar() {
     Path jar = Path.of(System.getProperty("cistern.jar", "target/cistern.jar")).toAbsolutePath();
     if (!Files.exists(jar)) {

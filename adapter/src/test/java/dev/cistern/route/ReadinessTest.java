@@ -31,8 +31,7 @@ class ReadinessTest {
           new Readiness(
                   plant,
                   HeadShipper.of(plant.settings(), plant.ledger(), plant.clock()),
-                  java.util.Map::of,
-                  java.util.Map::of,
+                  new Readiness.Troubles(java.util.Map::of, java.util.Map::of, () -> null),
                   "test")
               .look();
       assertThat(found.ready()).as("a pause alone is no reason to restart us").isTrue();

@@ -259,6 +259,10 @@ public final class KafkaBroker implements AutoCloseable {
     process.waitFor();
   }
 
+  public boolean alive() {
+    return process.isAlive();
+  }
+
   public void startAgain() throws IOException {
     process = started();
   }

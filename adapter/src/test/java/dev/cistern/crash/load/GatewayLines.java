@@ -24,19 +24,22 @@ final class GatewayLines implements Batch.Writer {
     for (int i = 1 + random.nextInt(5); i > 0; i--) {
       Meant each = versions.next();
       meant.add(each);
-      text.append(
-          ("{\"patientId\":\"%s\",\"patientName\":\"%s\",\"measuredAt\":\"2026-03-14T09:05:00Z\","
-                  + "\"volume\":%d,\"unit\":\"mL\",\"purpose\":\"unspecified\","
-                  + "\"deviceSerial\":\"%s\",\"examId\":\"%s\",\"revision\":%d%s}\n")
-              .formatted(
-                  each.patient(),
-                  People.NAME,
-                  each.millilitres(),
-                  each.device(),
-                  each.exam(),
-                  each.rank() + 1,
-                  each.rank() == 0 ? "" : ",\"status\":\"corrected\""));
+      text.append(line(each));
     }
     return Batch.of(text, meant);
+  }
+
+  static String line(Meant each) {
+    return ("{\"patientId\":\"%s\",\"patientName\":\"%s\",\"measuredAt\":\"2026-03-14T09:05:00Z\","
+            + "\"volume\":%d,\"unit\":\"mL\",\"purpose\":\"unspecified\","
+            + "\"deviceSerial\":\"%s\",\"examId\":\"%s\",\"revision\":%d%s}\n")
+        .formatted(
+            each.patient(),
+            People.NAME,
+            each.millilitres(),
+            each.device(),
+            each.exam(),
+            each.rank() + 1,
+            each.rank() == 0 ? "" : ",\"status\":\"corrected\"");
   }
 }

@@ -1,0 +1,59 @@
+// SPDX-License-Identifier: Apache-2.0
+// SPDX-FileCopyrightText: The Cistern authors
+package dev.cistern.topic;
+
+import dev.cistern.ledger.Handover;
+import dev.cistern.refine.FormDesk.Answer;
+import dev.cistern.refine.FormReading;
+import dev.cistern.refine.Forms;
+import dev.cistern.scan.Refined;
+import java.io.IOException;
+import org.jspecify.annotations.Nullable;
+
+/**
+ * Checks form posts here, so that whoever typed one is told at once, and publishes what is found
+ * well. What a ledger alone can know (the same result again, a key that was used for another post)
+ * is found where the topic is read.
+ */
+public final class PublishedForms implements Forms {
+  private final Publisher publisher;
+  private final FormReading reading;
+
+  public PublishedForms(Publisher publisher, FormReading reading) {
+    this.publisher = publisher;
+    this.reading = reading;
+  }
+
+  @Override
+  public Answer post(
+      String by,
+      String source,
+      @Nullable String contentType,
+      @Nullable String idempotencyKey,
+      byte[] bytes)
+      throws IOException {
+    return take(by, FormReading.handover(source, contentType, idempotencyKey, bytes), bytes, true);
+  }
+
+  @Override
+  public Answer postLate(
+      String by,
+      String source,
+      @Nullable String contentType,
+      @Nullable String idempotencyKey,
+      byte[] bytes)
+      throws IOException {
+    return take(by, FormReading.handover(source, contentType, idempotencyKey, bytes), bytes, false);
+  }
+
+  private Answer take(String by, Handover handover, byte[] bytes, boolean refusing)
+      throws IOException {
+    Refined refined = reading.read(handover, bytes);
+    if (refusing && !refined.accepted()) {
+      return new Answer.Refused(refined.findings());
+    }
+    byte[] key = RecordKeys.of(handover.source(), refined.scan().device().serial());
+    publisher.publish(handover, by, key, bytes);
+    return new Answer.Published(refined.findings());
+  }
+}
