@@ -6,6 +6,7 @@ import dev.cistern.console.access.Caller;
 import dev.cistern.ledger.Role;
 import dev.cistern.mapping.Format;
 import dev.cistern.mapping.Mapping;
+import dev.cistern.mapping.TableRowText;
 import dev.cistern.page.Page;
 import dev.cistern.page.Pages;
 import dev.cistern.plant.Plant;
@@ -20,6 +21,7 @@ import jakarta.servlet.http.HttpServletResponse;
 import java.io.IOException;
 import java.util.List;
 import java.util.Objects;
+import java.util.Optional;
 import org.jspecify.annotations.Nullable;
 
 /**
@@ -61,7 +63,13 @@ final class MappingsServlet extends ConsolePage {
               .orElseThrow(() -> new CisternException("There is no version of this number."));
       page = page.with(text, "", problems(name, text));
     }
-    show(request, response, page);
+    Long entry = number(given(request, "entry"));
+    String field = given(request, "field");
+    show(
+        request,
+        response,
+        page,
+        entry == null || field == null ? null : NewRow.of(plant, entry, field));
   }
 
   private void list(HttpServletRequest request, HttpServletResponse response) throws IOException {
@@ -86,6 +94,15 @@ final class MappingsServlet extends ConsolePage {
     String text = SampleForm.text(request, "text");
     List<String> problems = problems(name, text);
     String before = SampleForm.text(request, "before");
+    if ("row".equals(given(request, "do"))) {
+      text =
+          TableRowText.with(
+              text,
+              SampleForm.text(request, "table"),
+              SampleForm.text(request, "code"),
+              SampleForm.text(request, "word").strip());
+      problems = problems(name, text);
+    }
     DeskPage page = page(name);
     page =
         new DeskPage(
@@ -107,6 +124,7 @@ final class MappingsServlet extends ConsolePage {
     }
     Mapping mapping = desk.read(name, text);
     switch (Objects.requireNonNullElse(given(request, "do"), "")) {
+      case "row" -> show(request, response, page);
       case "try" -> show(request, response, page.trying(tried(request, mapping)));
       case "weigh" ->
           show(request, response, page.doing(DeskPage.Effect.of(ImpactWalk.of(plant, mapping))));
@@ -148,6 +166,15 @@ final class MappingsServlet extends ConsolePage {
 
   private void show(HttpServletRequest request, HttpServletResponse response, DeskPage page)
       throws IOException {
+    show(request, response, page, null);
+  }
+
+  /**
+   * @param row what a code table lacks; null where nobody came for one
+   */
+  private void show(
+      HttpServletRequest request, HttpServletResponse response, DeskPage page, @Nullable NewRow row)
+      throws IOException {
     send(
         request,
         response,
@@ -156,6 +183,8 @@ final class MappingsServlet extends ConsolePage {
             .at("/mappings")
             .needing("console.css")
             .with("page", page)
+            .with("row", Optional.ofNullable(row))
+            .with("put", "row".equals(given(request, "do")))
             .with("inUse", desk.text(page.name()))
             .with("done", Objects.requireNonNullElse(given(request, "done"), ""))
             .with("check", Caller.of(request).check()));

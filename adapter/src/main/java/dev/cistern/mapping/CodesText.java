@@ -26,11 +26,16 @@ public final class CodesText {
         text.append("    ")
             .append(quoted(entry.getKey()))
             .append(": ")
-            .append(entry.getValue().isEmpty() ? "~" : scalar(entry.getValue()))
+            .append(word(entry.getValue()))
             .append('\n');
       }
     }
     return text.toString();
+  }
+
+  /** A word as it stands behind its code. */
+  static String word(String word) {
+    return word.isEmpty() ? "~" : scalar(word);
   }
 
   private static String scalar(String text) {
@@ -41,7 +46,7 @@ public final class CodesText {
   }
 
   /** YAML 1.2, 7.3.1: in double quotes, with escapes. */
-  private static String quoted(String text) {
+  static String quoted(String text) {
     StringBuilder quoted = new StringBuilder("\"");
     text.codePoints()
         .forEach(

@@ -171,14 +171,7 @@ final class FieldFill {
     if (word == null) {
       findings.add(
           CODE_UNMAPPED.found(
-              field,
-              "The code table "
-                  + table.name()
-                  + " has no code "
-                  + quote().of(local)
-                  + ", so the "
-                  + field.label()
-                  + " is not known."));
+              field, UnmappedCode.sentence(table.name(), quote().of(local), field)));
     }
     return word;
   }

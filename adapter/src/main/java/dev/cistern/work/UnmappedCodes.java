@@ -4,6 +4,7 @@ package dev.cistern.work;
 
 import dev.cistern.ledger.Entry;
 import dev.cistern.ledger.Queue;
+import dev.cistern.mapping.UnmappedCode;
 import dev.cistern.plant.Plant;
 import dev.cistern.scan.Field;
 import dev.cistern.scan.Finding;
@@ -12,6 +13,7 @@ import java.util.Comparator;
 import java.util.LinkedHashMap;
 import java.util.List;
 import java.util.Map;
+import java.util.Optional;
 
 /** Local codes that no table knows, seen in the queue, with how often. */
 public final class UnmappedCodes {
@@ -28,8 +30,14 @@ public final class UnmappedCodes {
    * One word that was sent for a field of a source.
    *
    * @param words what was found: which table has no such code
+   * @param first one of the entries
    */
-  public record Seen(String source, Field field, String words, long entries) {
+  public record Seen(String source, Field field, String words, long entries, long first) {
+    /** What a row of the table would begin with; empty where that is not to be seen. */
+    public Optional<UnmappedCode> code() {
+      return UnmappedCode.in(words);
+    }
+
     /** Never shows the words: a patient's data can stand in the wrong column. */
     @Override
     public String toString() {
@@ -39,24 +47,37 @@ public final class UnmappedCodes {
 
   /** The most frequent first, out of the first {@value #MOST} entries that are rejected for it. */
   public List<Seen> seen() {
-    Map<Seen, Long> counts = new LinkedHashMap<>();
+    Map<Words, List<Long>> found = new LinkedHashMap<>();
     plant
         .ledger()
         .queue()
         .page(new Queue.Filter(null, CODE, null, 0), Queue.Place.START, MOST)
-        .forEach(entry -> count(entry, counts));
+        .forEach(entry -> count(entry, found));
     List<Seen> seen = new ArrayList<>();
-    counts.forEach(
-        (one, count) -> seen.add(new Seen(one.source(), one.field(), one.words(), count)));
+    found.forEach(
+        (one, entries) ->
+            seen.add(
+                new Seen(one.source(), one.field(), one.words(), entries.size(), entries.get(0))));
     seen.sort(Comparator.comparingLong(Seen::entries).reversed());
     return seen;
   }
 
-  private static void count(Entry entry, Map<Seen, Long> counts) {
+  private record Words(String source, Field field, String words) {
+    /** Never shows the words. */
+    @Override
+    public String toString() {
+      return "Words[" + source + " " + field.key() + "]";
+    }
+  }
+
+  private static void count(Entry entry, Map<Words, List<Long>> found) {
     for (Finding finding : entry.findings()) {
       Field field = finding.field();
       if (finding.code().equals(CODE) && field != null) {
-        counts.merge(new Seen(entry.source(), field, finding.message(), 0), 1L, Long::sum);
+        found
+            .computeIfAbsent(
+                new Words(entry.source(), field, finding.message()), words -> new ArrayList<>())
+            .add(entry.id());
       }
     }
   }

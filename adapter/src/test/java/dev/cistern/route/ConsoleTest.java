@@ -284,6 +284,34 @@ class ConsoleTest {
   }
 
   @Test
+  void one_click_on_an_unmapped_code_leads_to_a_row_that_is_filled_with_it() throws Exception {
+    Entry entry = dropped(row("208", "ml", "R8")).get(0);
+    go("/mappings");
+    assertThat(browser.text("[aria-labelledby=unmapped]")).contains("R8");
+    WebElement line =
+        browser.all("[aria-labelledby=unmapped] tbody tr").stream()
+            .filter(each -> each.getText().contains("R8"))
+            .findFirst()
+            .orElseThrow();
+    follow(line.findElement(By.linkText("Make a row for it")));
+    assertThat(browser.driver().getCurrentUrl())
+        .as("what was sent stands in no address")
+        .contains("entry=" + entry.id())
+        .doesNotContain("R8");
+    assertThat(browser.text("[aria-labelledby=row-h]")).contains("R8", "Ask the ward");
+    browser.assertAccessible();
+    browser.picture(Path.of("target/pictures/console-new-row.png"));
+    browser.find("#word option[value=pre-void]").click();
+    press("row");
+    assertThat(browser.text("[role=status]")).contains("stands in the text below");
+    assertThat(browser.find("#text").getDomProperty("value")).contains("\"R8\": pre-void");
+    browser.find("#why").sendKeys("the ward says so");
+    press("activate");
+    assertThat(browser.text("[role=status]")).contains("It is in use");
+    assertThat(dropped(row("209", "ml", "R8")).get(0).state()).isNotEqualTo(EntryState.REJECTED);
+  }
+
+  @Test
   void the_json_that_is_sent_is_copied_as_it_stands() throws Exception {
     Entry entry = dropped(row("144", "ml", "PRE")).get(0);
     await().untilAsserted(() -> assertThat(state(entry)).isEqualTo(EntryState.DELIVERED));
