@@ -15,7 +15,7 @@ final class Fixed {
       """
       {"resourceType":"CapabilityStatement","status":"active","date":"2026-01-01","kind":"instance",
        "software":{"name":"counting"},"fhirVersion":"4.0.1","format":["json"],
-       "rest":[{"mode":"server","interaction":[{"code":"transaction"}],"resource":[%s]}]}
+       "rest":[{"mode":"server","interaction":[{"code":"transaction"},{"code":"batch"}],"resource":[%s]}]}
       """
           .formatted(
               String.join(

@@ -75,7 +75,10 @@ final class KnownResources {
     return written;
   }
 
-  /** Carries a transaction out; its answer has a line for each entry, in their order. */
+  /**
+   * Carries a transaction or a batch of reads out; its answer has a line for each entry, in their
+   * order.
+   */
   String transaction(byte[] body) throws IOException {
     StringBuilder answer =
         new StringBuilder(body.length / 4)
@@ -97,14 +100,19 @@ final class KnownResources {
   private String line(JsonParser request) throws IOException {
     String url = "";
     String condition = null;
+    String method = "";
     while (request.nextToken() != JsonToken.END_OBJECT) {
       String field = request.currentName();
       request.nextToken();
       switch (field) {
+        case "method" -> method = request.getText();
         case "url" -> url = request.getText();
         case "ifNoneExist" -> condition = request.getText();
         default -> {}
       }
+    }
+    if (method.equals("GET")) {
+      return read(url);
     }
     String type = url.replaceFirst("/.*", "");
     Written written = write(type, url.contains("/") ? url : condition);
@@ -119,5 +127,26 @@ final class KnownResources {
         + "\",\"etag\":\"W/\\\""
         + written.version()
         + "\\\"\"}}";
+  }
+
+  /** It keeps names only: what would have to show a resource shows that the bench is wrong. */
+  private String read(String url) {
+    if (url.contains("?")) {
+      for (String token : url.substring(url.indexOf('=') + 1).split("[,&]")) {
+        requireNew(url.substring(0, url.indexOf('?') + 1) + "identifier=" + token);
+      }
+      return "{\"resource\":" + Fixed.EMPTY + ",\"response\":{\"status\":\"200 OK\"}}";
+    }
+    requireNew(url);
+    return "{\"response\":{\"status\":\"404 Not Found\",\"outcome\":{\"resourceType\":\"OperationOutcome\","
+        + "\"issue\":[{\"severity\":\"error\",\"code\":\"processing\",\"diagnostics\":\"Resource "
+        + url
+        + " is not known\"}]}}}";
+  }
+
+  private void requireNew(String name) {
+    if (named.containsKey(name)) {
+      throw new IllegalStateException("a result that was written is asked for: " + name);
+    }
   }
 }
