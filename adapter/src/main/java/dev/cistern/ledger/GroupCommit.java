@@ -17,9 +17,12 @@ import org.slf4j.Logger;
 import org.slf4j.LoggerFactory;
 
 /**
- * One writer for a ledger: whatever is waiting goes into one transaction, each piece behind a
- * savepoint of its own, so that many callers share one synced commit and a failing piece spoils no
- * other. A caller's result comes back only after the commit. What takes no turn goes first.
+ * One writer for a ledger: whatever is waiting goes into one transaction, so that many callers
+ * share one synced commit. Where a piece fails, everything is rolled back and done once more, each
+ * piece behind a savepoint of its own, so that it spoils no other: savepoints cost as much as the
+ * work, and pieces hardly ever fail. So a piece may run twice, and must do nothing but read and
+ * write the ledger. A caller's result comes back only after the commit. What takes no turn goes
+ * first.
  */
 final class GroupCommit implements Committer {
   private static final Logger log = LoggerFactory.getLogger(GroupCommit.class);
@@ -31,7 +34,20 @@ final class GroupCommit implements Committer {
   private record Pending<T>(
       Function<Tx, T> work, String actor, boolean ordered, CompletableFuture<T> result) {
     /** Runs the work; what completes the caller's future follows the commit. */
-    Runnable run(Handle handle, Trail.Chain chain, Engine engine) {
+    Runnable run(Handle handle, Trail.Chain chain, Engine engine, boolean guarded) {
+      return guarded ? guarded(handle, chain, engine) : unguarded(handle, chain, engine);
+    }
+
+    private Runnable unguarded(Handle handle, Trail.Chain chain, Engine engine) {
+      try {
+        T value = work.apply(new Tx(handle, chain, engine.now(), actor));
+        return () -> result.complete(value);
+      } catch (RuntimeException e) {
+        throw new PieceFailed(e);
+      }
+    }
+
+    private Runnable guarded(Handle handle, Trail.Chain chain, Engine engine) {
       String savepoint = "piece";
       Trail.Chain before = chain.copy();
       handle.savepoint(savepoint);
@@ -46,6 +62,15 @@ final class GroupCommit implements Committer {
         RuntimeException failure = StoreFault.ofWriting(e);
         return () -> result.completeExceptionally(failure);
       }
+    }
+  }
+
+  /** Says that a piece failed where no savepoint guarded the others. */
+  private static final class PieceFailed extends RuntimeException {
+    private static final long serialVersionUID = 1L;
+
+    PieceFailed(RuntimeException cause) {
+      super(cause);
     }
   }
 
@@ -145,8 +170,7 @@ final class GroupCommit implements Committer {
       List<Runnable> answers = new ArrayList<>(batch.size());
       Trail.Chain chain;
       try {
-        chain = runAll(handle, batch, answers);
-        seals.seal();
+        chain = runAll(handle, batch, answers, seals);
       } catch (RuntimeException | Error e) {
         rollback(handle, e);
         seals.forget();
@@ -183,11 +207,28 @@ final class GroupCommit implements Committer {
     }
   }
 
+  private Trail.Chain runAll(
+      Handle handle, List<Pending<?>> batch, List<Runnable> answers, Sealing seals) {
+    Trail.Chain chain;
+    try {
+      chain = runAll(handle, batch, answers, false);
+    } catch (PieceFailed e) {
+      handle.rollback();
+      seals.forget();
+      answers.clear();
+      engine.begin(handle);
+      chain = runAll(handle, batch, answers, true);
+    }
+    seals.seal();
+    return chain;
+  }
+
   /** The end of the trail; {@link Trail.Chain#NONE} where nothing took a turn. */
-  private Trail.Chain runAll(Handle handle, List<Pending<?>> batch, List<Runnable> answers) {
+  private Trail.Chain runAll(
+      Handle handle, List<Pending<?>> batch, List<Runnable> answers, boolean guarded) {
     for (Pending<?> pending : batch) {
       if (!pending.ordered()) {
-        answers.add(pending.run(handle, Trail.Chain.NONE, engine));
+        answers.add(pending.run(handle, Trail.Chain.NONE, engine, guarded));
       }
     }
     if (answers.size() == batch.size()) {
@@ -197,7 +238,7 @@ final class GroupCommit implements Committer {
     Trail.Chain chain = Trail.head(handle);
     for (Pending<?> pending : batch) {
       if (pending.ordered()) {
-        answers.add(pending.run(handle, chain, engine));
+        answers.add(pending.run(handle, chain, engine, guarded));
       }
     }
     return chain;
