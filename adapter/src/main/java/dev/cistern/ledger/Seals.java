@@ -3,6 +3,7 @@
 package dev.cistern.ledger;
 
 import dev.cistern.scan.Sha256;
+import java.nio.ByteBuffer;
 import java.nio.charset.StandardCharsets;
 import java.security.MessageDigest;
 import java.sql.Connection;
@@ -11,6 +12,7 @@ import java.sql.ResultSet;
 import java.sql.ResultSetMetaData;
 import java.sql.SQLException;
 import java.util.Arrays;
+import java.util.HashMap;
 import java.util.LinkedHashMap;
 import java.util.LinkedHashSet;
 import java.util.Map;
@@ -38,8 +40,16 @@ final class Seals implements SQLiteUpdateListener, Sealing {
 
   private record Row(String table, long id) {}
 
+  /**
+   * Whoever reads all columns of a table reads them in its order, the row's number before or not.
+   */
+  private record Shape(String table, String first, int columns) {}
+
   private final SQLiteConnection connection;
   private final Map<String, PreparedStatement> statements = new LinkedHashMap<>();
+
+  /** The columns that are sealed; to look their names up for each row costs more than the hash. */
+  private final Map<Shape, byte[] @Nullable []> known = new HashMap<>();
 
   /** What the transaction changed and is not sealed again yet. */
   private final Set<Row> open = new LinkedHashSet<>();
@@ -89,7 +99,7 @@ final class Seals implements SQLiteUpdateListener, Sealing {
       if (!rs.next()) {
         return; // Deleted in the same transaction.
       }
-      seal = of(rs);
+      seal = of(row.table(), rs);
     }
     PreparedStatement write =
         prepared("UPDATE " + row.table() + " SET " + COLUMN + " = ? WHERE rowid = ?");
@@ -154,7 +164,7 @@ final class Seals implements SQLiteUpdateListener, Sealing {
                   "UPDATE " + table + " SET " + COLUMN + " = ? WHERE rowid = ?");
           ResultSet rs = read.executeQuery()) {
         while (rs.next()) {
-          write.setBytes(1, of(rs));
+          write.setBytes(1, of(table, rs));
           write.setLong(2, rs.getLong(1));
           write.executeUpdate();
         }
@@ -182,32 +192,61 @@ final class Seals implements SQLiteUpdateListener, Sealing {
       return null;
     }
     byte[] seal = rs.getBytes(COLUMN);
-    return seal != null && Arrays.equals(seal, of(rs))
+    return seal != null && Arrays.equals(seal, of(table, rs))
         ? null
         : table + " " + rs.getLong(id) + " is not as it was written";
   }
 
-  private static byte[] of(ResultSet rs) throws SQLException {
-    ResultSetMetaData columns = rs.getMetaData();
+  private static byte[] of(String table, ResultSet rs) throws SQLException {
     MessageDigest digest = Sha256.start();
-    int count = columns.getColumnCount();
-    for (int i = 1; i <= count; i++) {
-      String name = columns.getColumnName(i);
-      String value = LEFT_OUT.contains(name) ? null : rs.getString(i);
-      if (value != null) {
-        add(digest, name);
-        add(digest, value);
+    byte[] @Nullable [] names = names(table, rs.getMetaData());
+    for (int i = 1; i < names.length; i++) {
+      byte[] name = names[i];
+      String value = name == null ? null : rs.getString(i);
+      if (name != null && value != null) {
+        digest.update(name);
+        byte[] utf8 = value.getBytes(StandardCharsets.UTF_8);
+        digest.update(length(utf8));
+        digest.update(utf8);
       }
     }
     return digest.digest();
   }
 
-  /** With its length in front: no two texts run together. */
-  private static void add(MessageDigest digest, String text) {
-    byte[] utf8 = text.getBytes(StandardCharsets.UTF_8);
-    for (int shift = 24; shift >= 0; shift -= 8) {
-      digest.update((byte) (utf8.length >>> shift));
+  /**
+   * The names of the columns by their numbers, from 1, each with its length in front; null for
+   * those that are left out.
+   */
+  private static byte[] @Nullable [] names(String table, ResultSetMetaData columns)
+      throws SQLException {
+    Seals seals = WRITING.get();
+    if (seals == null) {
+      return names(columns);
     }
-    digest.update(utf8);
+    Shape shape = new Shape(table, columns.getColumnName(1), columns.getColumnCount());
+    byte[] @Nullable [] names = seals.known.get(shape);
+    if (names == null) {
+      names = names(columns);
+      seals.known.put(shape, names);
+    }
+    return names;
+  }
+
+  private static byte[] @Nullable [] names(ResultSetMetaData columns) throws SQLException {
+    int count = columns.getColumnCount();
+    byte[] @Nullable [] names = new byte[count + 1][];
+    for (int i = 1; i <= count; i++) {
+      String name = columns.getColumnName(i);
+      if (!LEFT_OUT.contains(name)) {
+        byte[] utf8 = name.getBytes(StandardCharsets.UTF_8);
+        names[i] = ByteBuffer.allocate(4 + utf8.length).putInt(utf8.length).put(utf8).array();
+      }
+    }
+    return names;
+  }
+
+  /** No two texts run together. */
+  private static byte[] length(byte[] utf8) {
+    return ByteBuffer.allocate(4).putInt(utf8.length).array();
   }
 }
