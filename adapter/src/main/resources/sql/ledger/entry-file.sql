@@ -4,3 +4,4 @@ INSERT INTO entry (submission_id, ordinal, line, byte_offset, byte_length, sourc
 VALUES (:submission, :ordinal, :line, :offset, :length, :source, :receivedAt, :state, :now, :acceptedAt,
   :key, :content, :revision, :status, :scan, :findings, :code, :urgency, :deviceSerial, :examId, :mapping, :policy,
   :overlay, :other, :now)
+RETURNING id

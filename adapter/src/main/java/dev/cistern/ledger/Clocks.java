@@ -116,13 +116,12 @@ public final class Clocks {
     void write(Tx tx) {
       taught.forEach(
           (place, sum) -> {
-            tx.handle()
-                .createUpdate(Sql.of("clock-learn"))
+            Direct.of(tx, "clock-learn")
                 .bind("device", place.deviceSerial())
                 .bind("hour", place.hour().toEpochMilli())
                 .bind("results", sum.results())
                 .bind("least", sum.least())
-                .execute();
+                .run();
             remembered.remove(place.deviceSerial());
           });
     }

@@ -95,12 +95,11 @@ final class ExamGap {
 
   private boolean has(Tx tx, Exam exam, long number) {
     return together.getOrDefault(exam.deviceSerial(), Set.of()).contains(number)
-        || tx.handle()
-            .createQuery(Sql.of("exam-known"))
+        || Direct.of(tx, "exam-known")
             .bind("device", exam.deviceSerial())
             .bind("exam", exam.written(number))
-            .mapTo(Boolean.class)
-            .one();
+            .first(rs -> rs.getBoolean(1))
+            .orElse(false);
   }
 
   /** Of a device that is new to us, nobody knows where its numbers begin. */

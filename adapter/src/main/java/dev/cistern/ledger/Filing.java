@@ -25,7 +25,6 @@ import java.util.Set;
 import java.util.regex.Matcher;
 import java.util.regex.Pattern;
 import java.util.stream.Collectors;
-import org.jdbi.v3.core.statement.SqlStatement;
 import org.jspecify.annotations.Nullable;
 
 /**
@@ -119,9 +118,8 @@ public final class Filing {
       Tx tx, Submission submission, Refined refined, EntryState refused, ExamGap gap) {
     Place place = refined.place();
     Fate fate = fate(tx, submission, -1, refined, refused).after(tx, gap);
-    SqlStatement<?> insert =
-        tx.handle()
-            .createUpdate(Sql.of("entry-file"))
+    Direct insert =
+        Direct.of(tx, "entry-file")
             .bind("submission", submission.id())
             .bind("ordinal", place.ordinal())
             .bind("line", place.line())
@@ -131,11 +129,7 @@ public final class Filing {
             .bind("receivedAt", submission.receivedAt().toEpochMilli())
             .bind("overlay", (String) null);
     bind(insert, tx, fate);
-    long id =
-        ((org.jdbi.v3.core.statement.Update) insert)
-            .executeAndReturnGeneratedKeys("id")
-            .mapTo(Long.class)
-            .one();
+    long id = insert.first(rs -> rs.getLong(1)).orElseThrow();
     return settled(tx, submission.id(), id, null, fate);
   }
 
@@ -168,9 +162,9 @@ public final class Filing {
             .map((rs, context) -> Submission.read(rs))
             .one();
     Fate fate = fate(tx, submission, entry, refined, refused).after(tx, gap);
-    SqlStatement<?> update = tx.handle().createUpdate(Sql.of("entry-refile")).bind("entry", entry);
+    Direct update = Direct.of(tx, "entry-refile").bind("entry", entry);
     bind(update, tx, fate);
-    ((org.jdbi.v3.core.statement.Update) update).execute();
+    update.run();
     return settled(tx, submission.id(), entry, EntryState.WAITING, fate);
   }
 
@@ -327,11 +321,10 @@ public final class Filing {
 
   /** The versions of a result that count, as this transaction sees them. */
   static List<Succession.Known> sameKey(Tx tx, ScanKey key) {
-    return tx.handle()
-        .createQuery(Sql.of("entry-same-key"))
+    return Direct.of(tx, "entry-same-key")
         .bind("key", key.hash())
-        .map(
-            (rs, context) -> {
+        .list(
+            rs -> {
               Entry entry = Entry.read(rs);
               return new Succession.Known(
                   entry.id(),
@@ -341,11 +334,10 @@ public final class Filing {
                       Coded.of(Status.class, String.valueOf(entry.status())).orElseThrow(),
                       String.valueOf(entry.contentHash())),
                   entry.fence() > 0);
-            })
-        .list();
+            });
   }
 
-  private static void bind(SqlStatement<?> statement, Tx tx, Fate fate) {
+  private static void bind(Direct statement, Tx tx, Fate fate) {
     Refined refined = fate.refined();
     Scan scan = refined.scan();
     ScanKey key = refined.key();

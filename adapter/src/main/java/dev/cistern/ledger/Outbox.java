@@ -190,15 +190,14 @@ public final class Outbox {
       kept = refused(tx, settled.entry(), ((Outcome.Refused) outcome).finding());
     }
     if (kept) {
-      tx.handle()
-          .createUpdate(Sql.of("attempt-file"))
+      Direct.of(tx, "attempt-file")
           .bind("entry", settled.entry().id())
           .bind("startedAt", settled.startedAt().toEpochMilli())
           .bind("endedAt", tx.now().toEpochMilli())
           .bind("outcome", settled.word())
           .bind("status", settled.httpStatus())
           .bind("detail", settled.detail())
-          .execute();
+          .run();
     }
     return kept;
   }
@@ -208,8 +207,7 @@ public final class Outbox {
     Scan written = delivered.written();
     Instant acceptedAt = delivered.acceptedAt();
     int rows =
-        tx.handle()
-            .createUpdate(Sql.of("entry-delivered"))
+        Direct.of(tx, "entry-delivered")
             .bind("entry", entry.id())
             .bind("fence", entry.fence())
             .bind("now", tx.now().toEpochMilli())
@@ -219,7 +217,7 @@ public final class Outbox {
             .bind("moves", delivered.moves())
             .bind("written", written == null ? null : ScanJson.write(written))
             .bind("acceptedAt", acceptedAt == null ? null : acceptedAt.toEpochMilli())
-            .execute();
+            .run();
     if (rows == 0) {
       return false;
     }
@@ -264,7 +262,7 @@ public final class Outbox {
    */
   private static void supersedeOthers(Tx tx, Entry entry) {
     ScanKey key = entry.key();
-    if (key == null) {
+    if (key == null || isAlone(tx, key, entry)) {
       return;
     }
     List<Succession.Known> same = Filing.sameKey(tx, key);
@@ -279,6 +277,15 @@ public final class Outbox {
         change(tx, other.entry(), other.state(), EntryState.SUPERSEDED, "superseded", entry.id());
       }
     }
+  }
+
+  /** Nearly always: then nothing has to be read. */
+  private static boolean isAlone(Tx tx, ScanKey key, Entry entry) {
+    return Direct.of(tx, "entry-others-of-key")
+        .bind("key", key.hash())
+        .bind("entry", entry.id())
+        .first(rs -> rs.getInt(1))
+        .isEmpty();
   }
 
   private static boolean superseded(Tx tx, Entry entry, Landed by) {

@@ -7,9 +7,12 @@ import java.sql.Connection;
 import java.sql.PreparedStatement;
 import java.sql.SQLException;
 import java.sql.Statement;
+import java.util.ArrayList;
 import java.util.HashMap;
 import java.util.IdentityHashMap;
+import java.util.List;
 import java.util.Map;
+import java.util.function.Supplier;
 import org.jdbi.v3.core.statement.DefaultStatementBuilder;
 import org.jdbi.v3.core.statement.StatementBuilder;
 import org.jdbi.v3.core.statement.StatementContext;
@@ -26,6 +29,17 @@ final class PreparedOnce implements StatementBuilder, AutoCloseable {
   private final StatementBuilder plain = new DefaultStatementBuilder();
   private final Map<String, PreparedStatement> idle = new HashMap<>();
   private final Map<Statement, String> lent = new IdentityHashMap<>();
+  private final Map<String, Direct> direct = new HashMap<>();
+
+  /** The statement of this name that JDBC runs itself, made at its first use. */
+  Direct direct(String name, Supplier<Direct> made) {
+    Direct known = direct.get(name);
+    if (known == null) {
+      known = made.get();
+      direct.put(name, known);
+    }
+    return known;
+  }
 
   @Override
   public Statement create(Connection connection, StatementContext context) throws SQLException {
@@ -71,13 +85,16 @@ final class PreparedOnce implements StatementBuilder, AutoCloseable {
   /** Closes what is kept; before the connection is closed or handed to somebody else. */
   @Override
   public void close() {
-    for (PreparedStatement statement : idle.values()) {
+    List<AutoCloseable> kept = new ArrayList<>(idle.values());
+    kept.addAll(direct.values());
+    idle.clear();
+    direct.clear();
+    for (AutoCloseable statement : kept) {
       try {
         statement.close();
-      } catch (SQLException e) {
+      } catch (Exception e) {
         throw new LedgerUnavailable("a statement of the ledger could not be closed", e);
       }
     }
-    idle.clear();
   }
 }

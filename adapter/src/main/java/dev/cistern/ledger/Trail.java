@@ -207,8 +207,7 @@ public final class Trail {
             payloadHash,
             START);
     byte[] hash = next.hashAfter(chain.hash);
-    tx.handle()
-        .createUpdate(Sql.of("trail-append"))
+    Direct.of(tx, "trail-append")
         .bind("seq", next.seq())
         .bind("at", next.at().toEpochMilli())
         .bind("actor", next.actor())
@@ -220,7 +219,7 @@ public final class Trail {
         .bind("detail", next.detail())
         .bind("payloadHash", payloadHash)
         .bind("hash", hash)
-        .execute();
+        .run();
     if (payload != null) {
       tx.handle()
           .createUpdate(Sql.of("trail-payload"))
