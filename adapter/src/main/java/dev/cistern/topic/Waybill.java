@@ -2,6 +2,7 @@
 // SPDX-FileCopyrightText: The Cistern authors
 package dev.cistern.topic;
 
+import dev.cistern.scan.Sha256;
 import java.nio.charset.StandardCharsets;
 import java.time.Instant;
 import java.util.ArrayList;
@@ -36,7 +37,7 @@ record Waybill(
   private static final String PREFIX = "cistern-";
   private static final Pattern SOURCE = Pattern.compile("[A-Za-z0-9][A-Za-z0-9-]{0,39}");
   private static final Pattern NAMING = Pattern.compile("[A-Za-z0-9][A-Za-z0-9 ._@-]{0,99}");
-  private static final int LONGEST = 400;
+  private static final int LONGEST = 1000;
 
   List<Header> headers() {
     List<Header> headers = new ArrayList<>();
@@ -77,12 +78,24 @@ record Waybill(
     return new Waybill(
         source,
         kind,
-        text(headers, "name"),
-        text(headers, "content-type"),
-        text(headers, "key"),
+        printable(text(headers, "name")),
+        printable(text(headers, "content-type")),
+        key(text(headers, "key")),
         node,
         by,
         Instant.ofEpochMilli(Long.parseLong(arrived)));
+  }
+
+  /** Not every store takes control characters, and a record must never hold up those behind it. */
+  private static @Nullable String printable(@Nullable String text) {
+    return text == null || text.chars().anyMatch(Character::isISOControl) ? null : text;
+  }
+
+  /** A key is needed as it is, or as something that is the same for the same key. */
+  private static @Nullable String key(@Nullable String key) {
+    return key == null || printable(key) != null
+        ? key
+        : "sha256:" + Sha256.hex(key.getBytes(StandardCharsets.UTF_8));
   }
 
   private static @Nullable String text(Headers headers, String name) {

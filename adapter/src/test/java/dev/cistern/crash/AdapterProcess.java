@@ -104,8 +104,7 @@ final class AdapterProcess {
             group: workers
             broker: { servers: "%s" }
         """
-            .formatted(servers)
-            .indent(2),
+            .formatted(servers),
         StandardOpenOption.APPEND);
     return node;
   }

@@ -11,8 +11,10 @@ import dev.cistern.crash.load.TopicFeed;
 import dev.cistern.testing.FaultyFhirServer.Fault;
 import dev.cistern.testing.KafkaBroker;
 import dev.cistern.testing.PostgresServer;
+import java.io.IOException;
 import java.nio.file.Files;
 import java.nio.file.Path;
+import java.nio.file.StandardCopyOption;
 import java.sql.Connection;
 import java.sql.DriverManager;
 import java.sql.ResultSet;
@@ -60,8 +62,8 @@ class ScaleOutIT {
               AdapterProcess.worker(
                   folder.resolve("node-" + i), fhir.base(), "node-" + i, store, broker.servers());
           node.start();
-          awaitReady(node); // the first one makes the tables
           nodes.add(node);
+          awaitReady(node); // the first one makes the tables
         }
         TopicFeed feed =
             new TopicFeed("results", producer, new FleetRecords(new Random(3), 40), new Random(4));
@@ -86,9 +88,19 @@ class ScaleOutIT {
       } finally {
         for (AdapterProcess node : nodes) {
           node.kill();
+          keepLog(node);
         }
       }
     }
+  }
+
+  /** The folders of a test are gone when somebody asks why it failed. */
+  private static void keepLog(AdapterProcess node) throws IOException {
+    Path logs = Files.createDirectories(Path.of("target/campaign/scale-out"));
+    Files.copy(
+        node.log(),
+        logs.resolve(node.site().getFileName() + ".log"),
+        StandardCopyOption.REPLACE_EXISTING);
   }
 
   private static void awaitReady(AdapterProcess node) {

@@ -137,6 +137,24 @@ class DockerFilesTest {
   }
 
   @Test
+  void the_compose_file_of_the_topic_makes_the_topic_that_is_read_and_opens_no_port()
+      throws Exception {
+    JsonNode services = YamlFile.read(DOCKER.resolve("compose.kafka.yaml")).tree().path("services");
+    services.forEach(each -> assertThat(each.has("ports")).isFalse());
+    Settings settings =
+        SettingsFile.read(DOCKER.resolve("site-kafka/cistern.yaml"), Map.of("STORE_PASSWORD", "x"));
+    Settings.Kafka source = (Settings.Kafka) settings.sources().get(0);
+    assertThat(services.at("/topic/command").toString())
+        .contains("\"" + source.topic().name() + "\"", source.topic().servers());
+    assertThat(services.at("/broker/environment/KAFKA_ADVERTISED_LISTENERS").asText())
+        .endsWith(source.topic().servers());
+    assertThat(settings.sources()).hasSize(4);
+    for (Settings.Source each : settings.sources()) {
+      assertThat(TOP.resolve("mappings").resolve(each.mapping() + ".yaml")).exists();
+    }
+  }
+
+  @Test
   void the_unit_of_systemd_starts_what_exists_and_is_hardened() throws Exception {
     Map<String, String> keys = new LinkedHashMap<>();
     String section = "";
