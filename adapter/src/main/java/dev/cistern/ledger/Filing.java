@@ -20,6 +20,7 @@ import java.nio.charset.StandardCharsets;
 import java.util.ArrayList;
 import java.util.IntSummaryStatistics;
 import java.util.List;
+import java.util.Objects;
 import java.util.Optional;
 import java.util.Set;
 import java.util.regex.Matcher;
@@ -237,6 +238,16 @@ public final class Filing {
       return new Fate(EntryState.DUPLICATE, same.entry(), refined);
     }
     if (decision instanceof Succession.Decision.OlderThan older) {
+      if (isNotWhatWasWithdrawn(tx, refined, version, older.entry(), known)) {
+        Refined held =
+            refined.with(
+                SequenceReason.AFTER_WITHDRAWAL.found(
+                    null,
+                    "Entry "
+                        + older.entry()
+                        + " withdraws the result of this exam, and this one holds something else."));
+        return refusedFate(tx, submission, held, refused, known, older.entry());
+      }
       return new Fate(
           EntryState.SUPERSEDED,
           older.entry(),
@@ -273,6 +284,35 @@ public final class Filing {
                   "This is a correction, but the result it corrects has not arrived.")));
     }
     return new Fate(EntryState.READY, null, refined);
+  }
+
+  /**
+   * Only the status says that it comes before the withdrawal. It does not if it is another
+   * patient's, or if what was withdrawn is known and holds something else.
+   */
+  private static boolean isNotWhatWasWithdrawn(
+      Tx tx,
+      Refined refined,
+      Succession.Version version,
+      long newest,
+      List<Succession.Known> known) {
+    Entry withdrawal =
+        tx.handle()
+            .createQuery(Sql.of("entry-find"))
+            .bind("entry", newest)
+            .map((rs, context) -> Entry.read(rs))
+            .one();
+    Scan scan = withdrawal.scan();
+    return scan != null
+        && scan.measurement().status() == Status.ENTERED_IN_ERROR
+        && Objects.equals(withdrawal.revision(), version.revision())
+        && (!Sittings.samePatient(withdrawal, refined)
+            || known.stream()
+                .anyMatch(
+                    other ->
+                        other.state() != EntryState.REJECTED
+                            && other.version().status() == version.status()
+                            && Objects.equals(other.version().revision(), version.revision())));
   }
 
   /** Not where it was cancelled: then there was no result before it either. */

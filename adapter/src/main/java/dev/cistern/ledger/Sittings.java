@@ -98,7 +98,7 @@ final class Sittings {
   }
 
   /** Two patients have no sitting in common: one of the numbers is about to be corrected. */
-  private static boolean samePatient(Entry other, Refined refined) {
+  static boolean samePatient(Entry other, Refined refined) {
     Scan scan = other.scan();
     return scan != null
         && Objects.equals(scan.subject().patientId(), refined.scan().subject().patientId())

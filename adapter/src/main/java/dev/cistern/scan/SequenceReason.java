@@ -29,6 +29,13 @@ public enum SequenceReason implements Reason {
       "A correction arrived, but what it corrects never did.",
       "Look for the original at its sender. Should it arrive later, it will not replace the"
           + " correction."),
+  AFTER_WITHDRAWAL(
+      "result-after-withdrawal",
+      Severity.REJECT,
+      "The result of this exam was withdrawn, and this is not the one that was withdrawn.",
+      "Ask the sender whose scan this is, and whether it stands. If it does, amend its revision with"
+          + " a higher number than that of the withdrawal (1, where that has none); if it is another"
+          + " exam, amend its exam number; else discard it with a reason."),
   ACCEPTED_TWICE(
       "accepted-twice",
       Severity.REJECT,
