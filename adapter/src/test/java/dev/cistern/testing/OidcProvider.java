@@ -12,6 +12,7 @@ import com.nimbusds.jose.jwk.gen.RSAKeyGenerator;
 import com.nimbusds.jwt.JWTClaimsSet;
 import com.nimbusds.jwt.SignedJWT;
 import com.sun.net.httpserver.HttpExchange;
+import com.sun.net.httpserver.HttpHandler;
 import com.sun.net.httpserver.HttpServer;
 import java.io.IOException;
 import java.net.InetAddress;
@@ -45,6 +46,7 @@ public final class OidcProvider implements AutoCloseable {
   private final HttpServer server;
   private final String secret;
   private final Map<String, Asked> asked = new ConcurrentHashMap<>();
+  private final Map<String, HttpHandler> instead = new ConcurrentHashMap<>();
   private final AtomicInteger number = new AtomicInteger();
   private volatile RSAKey key = fresh("first");
   private volatile Map<String, Object> person = Map.of();
@@ -64,11 +66,30 @@ public final class OidcProvider implements AutoCloseable {
               thread.setDaemon(true);
               return thread;
             }));
-    server.createContext("/.well-known/openid-configuration", this::discovery);
-    server.createContext("/keys", e -> json(e, 200, new JWKSet(key.toPublicJWK()).toString()));
-    server.createContext("/authorize", this::authorize);
-    server.createContext("/token", this::token);
+    on("/.well-known/openid-configuration", this::discovery);
+    on("/keys", e -> json(e, 200, new JWKSet(key.toPublicJWK()).toString()));
+    on("/authorize", this::authorize);
+    on("/token", this::token);
     server.start();
+  }
+
+  private void on(String path, HttpHandler right) {
+    server.createContext(path, exchange -> instead.getOrDefault(path, right).handle(exchange));
+  }
+
+  /** Answers at a path in this way from now on. */
+  public void instead(String path, HttpHandler other) {
+    instead.put(path, other);
+  }
+
+  /** Answers everywhere as it should again. */
+  public void asItShould() {
+    instead.clear();
+  }
+
+  /** An answer of this status with this body, whatever was asked. */
+  public static HttpHandler answering(int status, String body) {
+    return exchange -> json(exchange, status, body);
   }
 
   public static RSAKey fresh(String id) {

@@ -60,7 +60,7 @@ public final class Access {
     }
     return new Elsewhere(
         new SignOn(
-            new SignOnProvider(settings),
+            new SignOnProvider(settings, clock),
             new SignOnAccounts(ledger.accounts(), settings.claims(), node),
             clock),
         new SignOnServlet.Arrival(sessions, node, settings.words()));

@@ -19,8 +19,13 @@ final class SignOnFailed extends Exception {
     this.unreachable = unreachable;
   }
 
-  static SignOnFailed unreachable(Throwable cause) {
+  static SignOnFailed unreachable(@Nullable Throwable cause) {
     return new SignOnFailed("the provider cannot be asked", cause, true);
+  }
+
+  /** It answers, and what it answers is of no use. */
+  static SignOnFailed nonsense(String what, @Nullable Throwable cause) {
+    return new SignOnFailed(what, cause, true);
   }
 
   /** Whether the provider is the reason, not the person. */

@@ -4,6 +4,7 @@ package dev.cistern.console.access;
 
 import com.nimbusds.jose.JOSEException;
 import com.nimbusds.jose.JWSAlgorithm;
+import com.nimbusds.jose.KeySourceException;
 import com.nimbusds.jose.jwk.source.JWKSource;
 import com.nimbusds.jose.jwk.source.JWKSourceBuilder;
 import com.nimbusds.jose.proc.BadJOSEException;
@@ -22,6 +23,7 @@ import com.nimbusds.oauth2.sdk.TokenResponse;
 import com.nimbusds.oauth2.sdk.auth.ClientSecretBasic;
 import com.nimbusds.oauth2.sdk.auth.Secret;
 import com.nimbusds.oauth2.sdk.http.HTTPRequest;
+import com.nimbusds.oauth2.sdk.http.HTTPResponse;
 import com.nimbusds.oauth2.sdk.id.ClientID;
 import com.nimbusds.oauth2.sdk.id.Issuer;
 import com.nimbusds.oauth2.sdk.id.State;
@@ -37,6 +39,9 @@ import com.nimbusds.openid.connect.sdk.validators.IDTokenValidator;
 import dev.cistern.config.Settings;
 import java.io.IOException;
 import java.net.URI;
+import java.time.Clock;
+import java.time.Duration;
+import java.time.Instant;
 import java.util.function.Supplier;
 import org.jspecify.annotations.Nullable;
 
@@ -46,18 +51,25 @@ import org.jspecify.annotations.Nullable;
  */
 final class SignOnProvider {
   private static final int PATIENCE_MS = 5_000;
+
+  /** So long after it could not be asked, it is not asked again. */
+  private static final Duration REST = Duration.ofSeconds(3);
+
   private static final int LARGEST_ANSWER = 200_000;
   private static final int CLOCK_SKEW_SECONDS = 60;
 
   private final Settings.SignOn settings;
   private final ClientID client;
   private final URI back;
+  private final Clock clock;
   private @Nullable Known known;
+  private @Nullable Instant failedAt;
 
   /** What the provider says of itself, and how its tokens are checked. */
   private record Known(OIDCProviderMetadata metadata, IDTokenValidator validator) {}
 
-  SignOnProvider(Settings.SignOn settings) {
+  SignOnProvider(Settings.SignOn settings, Clock clock) {
+    this.clock = clock;
     this.settings = settings;
     this.client = new ClientID(settings.clientId());
     this.back = URI.create(settings.base() + SignOnServlet.BACK);
@@ -91,6 +103,8 @@ final class SignOnProvider {
     JWT token = token(provider, new AuthorizationCodeGrant(code, back, verifier));
     try {
       return provider.validator().validate(token, nonce);
+    } catch (KeySourceException e) {
+      throw SignOnFailed.nonsense("the provider's keys cannot be read", e);
     } catch (BadJOSEException | JOSEException e) {
       throw new SignOnFailed("the ID token does not hold", e);
     }
@@ -110,7 +124,11 @@ final class SignOnProvider {
     http.setReadTimeout(PATIENCE_MS);
     http.setFollowRedirects(false);
     try {
-      TokenResponse answer = OIDCTokenResponseParser.parse(http.send());
+      HTTPResponse told = http.send();
+      if (told.getStatusCode() >= 500) {
+        throw SignOnFailed.nonsense("the provider failed over the code", null);
+      }
+      TokenResponse answer = OIDCTokenResponseParser.parse(told);
       if (answer.indicatesSuccess()
           && answer.toSuccessResponse() instanceof OIDCTokenResponse success
           && success.getOIDCTokens().getIDToken() != null) {
@@ -118,7 +136,7 @@ final class SignOnProvider {
       }
       throw new SignOnFailed("the provider did not take the code", null);
     } catch (ParseException e) {
-      throw new SignOnFailed("the provider's answer to the code cannot be read", e);
+      throw SignOnFailed.nonsense("the provider's answer to the code cannot be read", e);
     } catch (IOException e) {
       throw SignOnFailed.unreachable(e);
     }
@@ -129,15 +147,28 @@ final class SignOnProvider {
     if (already != null) {
       return already;
     }
+    Instant failed = failedAt;
+    if (failed != null && clock.instant().isBefore(failed.plus(REST))) {
+      // Who waited behind one that was not answered is not made to wait as long again.
+      throw SignOnFailed.unreachable(null);
+    }
     try {
       OIDCProviderMetadata metadata =
           OIDCProviderMetadata.resolve(
               new Issuer(settings.issuer().toString()), PATIENCE_MS, PATIENCE_MS);
+      if (metadata.getAuthorizationEndpointURI() == null
+          || metadata.getTokenEndpointURI() == null
+          || metadata.getJWKSetURI() == null) {
+        throw SignOnFailed.nonsense("the provider does not say where it is asked", null);
+      }
       Known asked = new Known(metadata, validator(metadata));
       known = asked;
       return asked;
-    } catch (IOException | GeneralException e) {
+    } catch (IOException e) {
+      failedAt = clock.instant();
       throw SignOnFailed.unreachable(e);
+    } catch (GeneralException | IllegalArgumentException e) {
+      throw SignOnFailed.nonsense("what the provider says of itself cannot be used", e);
     }
   }
 

@@ -24,7 +24,10 @@ public final class SignOnServlet extends HttpServlet {
   private static final String COOKIE = "cistern-way";
   private static final int TEN_MINUTES = 600;
   private static final String AWAY =
-      "The place where you sign in cannot be reached now. Accounts with a password here still work.";
+      "The place where you sign in cannot be reached now, or does not answer as it should. Try again in"
+          + " some minutes. Who has an account with a password here signs in below meanwhile; the ward"
+          + " keeps its downtime procedure. If it stays so, tell whoever looks after this adapter: the"
+          + " reason is on the trail.";
   private static final String REFUSED =
       "You are not signed in: what came back does not hold, or there is no account for you here."
           + " Try once more from this page; if it stays so, whoever looks after this adapter finds"
