@@ -7,8 +7,10 @@ import dev.cistern.mapping.Mapping;
 import dev.cistern.page.Page;
 import dev.cistern.refine.Feeds;
 import dev.cistern.refine.FormDesk;
+import dev.cistern.scan.Field;
 import dev.cistern.scan.Finding;
 import java.util.List;
+import java.util.Map;
 import java.util.Set;
 import java.util.UUID;
 import org.jspecify.annotations.Nullable;
@@ -27,20 +29,20 @@ public final class BedsidePages {
   public record Answer(int status, Page page) {}
 
   private final Feeds feeds;
-  private final Set<String> forms;
+  private final Map<String, Set<Field>> forms;
   private final Seal seal;
 
   /**
-   * @param forms the names of the sources that are forms
+   * @param forms the sources that are forms, each with the questions that it does not fold away
    */
-  public BedsidePages(Feeds feeds, Set<String> forms, Seal seal) {
+  public BedsidePages(Feeds feeds, Map<String, Set<Field>> forms, Seal seal) {
     this.feeds = feeds;
-    this.forms = Set.copyOf(forms);
+    this.forms = Map.copyOf(forms);
     this.seal = seal;
   }
 
   public boolean has(String source) {
-    return forms.contains(source) && feeds.of(source).format() == Format.FORM;
+    return forms.containsKey(source) && feeds.of(source).format() == Format.FORM;
   }
 
   /**
@@ -115,6 +117,7 @@ public final class BedsidePages {
         source,
         mapping,
         Questions.of(mapping),
+        forms.getOrDefault(source, Set.of()),
         typed,
         findings,
         wire.key(),

@@ -20,6 +20,7 @@ import org.jspecify.annotations.Nullable;
 /**
  * The form as a template sees it: the questions, what was typed so far, and what was found.
  *
+ * @param unfold questions that are asked of everybody, although a result is whole without
  * @param key the idempotency key of this form: sent twice, it is one result
  * @param failure why what was typed is not kept, in one sentence; null where nothing was sent yet
  * @param seal the public key for results that wait on a device, as a JWK
@@ -30,6 +31,7 @@ public record FormView(
     String source,
     Mapping mapping,
     Map<Section, List<Question>> parts,
+    Set<Field> unfold,
     Typed typed,
     List<Finding> findings,
     String key,
@@ -46,6 +48,7 @@ public record FormView(
   public record Wrong(@Nullable String target, Finding finding) {}
 
   public FormView {
+    unfold = Set.copyOf(unfold);
     findings = List.copyOf(findings);
   }
 
@@ -150,12 +153,16 @@ public record FormView(
 
   /** What a part asks of everybody. */
   public List<Question> asked(Section section) {
-    return questions(section).filter(question -> !section.folds(question)).toList();
+    return questions(section).filter(question -> !folds(section, question)).toList();
   }
 
   /** What a part asks only of who unfolds it. */
   public List<Question> folded(Section section) {
-    return questions(section).filter(section::folds).toList();
+    return questions(section).filter(question -> folds(section, question)).toList();
+  }
+
+  private boolean folds(Section section, Question question) {
+    return section.folds(question) && !unfold.contains(question.field());
   }
 
   private Stream<Question> questions(Section section) {

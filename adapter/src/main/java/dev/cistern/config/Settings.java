@@ -3,6 +3,7 @@
 package dev.cistern.config;
 
 import dev.cistern.scan.Derived;
+import dev.cistern.scan.Field;
 import java.net.URI;
 import java.nio.file.Path;
 import java.time.Duration;
@@ -10,6 +11,7 @@ import java.time.ZoneId;
 import java.util.List;
 import java.util.Locale;
 import java.util.Map;
+import java.util.Set;
 import java.util.function.Supplier;
 import org.jspecify.annotations.Nullable;
 
@@ -445,8 +447,16 @@ public record Settings(
     }
   }
 
-  /** Results that are posted to {@code /forms/NAME}. */
-  public record Form(String name, String mapping) implements Source {
+  /**
+   * Results that are posted to {@code /forms/NAME}.
+   *
+   * @param unfold questions that its page asks of everybody, although a result is whole without
+   */
+  public record Form(String name, String mapping, Set<Field> unfold) implements Source {
+    public Form {
+      unfold = Set.copyOf(unfold);
+    }
+
     @Override
     public String kind() {
       return "form";

@@ -6,6 +6,7 @@ import com.fasterxml.jackson.databind.JsonNode;
 import dev.cistern.scan.CisternException;
 import dev.cistern.scan.Coded;
 import dev.cistern.scan.Derived;
+import dev.cistern.scan.Field;
 import dev.cistern.yaml.Problem;
 import dev.cistern.yaml.YamlFile;
 import dev.cistern.yaml.YamlProblems;
@@ -36,6 +37,8 @@ public final class SettingsFile {
           List.of("path", "pattern", "recursive", "settleSeconds", "pollSeconds", "done"),
           "sftp",
           List.of("path", "pattern", "settleSeconds", "pollSeconds", "done", "server"),
+          "form",
+          List.of("unfold"),
           "kafka",
           List.of("topic", "group", "largestRecord", "broker", "relayed"),
           "mllp",
@@ -247,13 +250,23 @@ public final class SettingsFile {
     String kind = text(at + "/kind", "");
     foreignKeys(at, kind);
     return switch (kind) {
-      case "form" -> new Settings.Form(text(at + "/name", ""), text(at + "/mapping", ""));
+      case "form" ->
+          new Settings.Form(
+              text(at + "/name", ""), text(at + "/mapping", ""), fields(at + "/unfold"));
       case "fhir" -> new Settings.FhirIn(text(at + "/name", ""), text(at + "/mapping", ""));
       case "mllp" -> mllp(at);
       case "sftp" -> new SftpSettings(this, at).source();
       case "kafka" -> new TopicSettings(this, at).source();
       default -> folderSource(at);
     };
+  }
+
+  private Set<Field> fields(String pointer) {
+    Set<Field> fields = EnumSet.noneOf(Field.class);
+    for (JsonNode key : yaml.tree().at(pointer)) {
+      Field.named(key.asText()).ifPresent(fields::add);
+    }
+    return fields;
   }
 
   /** Keys that another kind of source has. */

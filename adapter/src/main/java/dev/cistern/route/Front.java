@@ -17,6 +17,7 @@ import dev.cistern.page.NothingHere;
 import dev.cistern.page.Pages;
 import dev.cistern.plant.Plant;
 import dev.cistern.plant.Version;
+import dev.cistern.scan.Field;
 import dev.cistern.topic.TopicSource;
 import jakarta.servlet.Filter;
 import jakarta.servlet.http.HttpServlet;
@@ -37,11 +38,11 @@ record Front(Assets assets, Pages pages, BedsidePages bedside, Seal seal, Access
   static Front of(Plant plant, String actor) {
     Assets assets = new Assets();
     Pages pages = new Pages(List.of(), assets, Version.current());
-    Set<String> forms =
+    Map<String, Set<Field>> forms =
         plant.settings().sources().stream()
             .filter(Settings.Form.class::isInstance)
-            .map(Settings.Source::name)
-            .collect(Collectors.toSet());
+            .map(Settings.Form.class::cast)
+            .collect(Collectors.toMap(Settings.Form::name, Settings.Form::unfold));
     Seal seal = Seal.in(plant.settings().data().resolve(SEAL));
     return new Front(
         assets,

@@ -355,7 +355,7 @@ class AdapterJpaIT {
             watched("elm", "elm-ward-export"),
             watched("rowan", "rowan-oru"),
             watched("willow", "willow-lines"),
-            new Settings.Form("bedside", "bedside-form")));
+            new Settings.Form("bedside", "bedside-form", java.util.Set.of())));
   }
 
   private Settings.Folder watched(String name, String mapping) {

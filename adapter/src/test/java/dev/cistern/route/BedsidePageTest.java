@@ -36,7 +36,12 @@ class BedsidePageTest {
   @BeforeAll
   static void start() throws Exception {
     browser = Browser.open();
-    site = Site.start(folder, "9990000018", "9990000077");
+    site =
+        Site.startWith(
+            folder,
+            "  - { name: willow, kind: form, mapping: bedside-form, unfold: [confounders, position] }\n",
+            "9990000018",
+            "9990000077");
   }
 
   @AfterAll
@@ -54,6 +59,20 @@ class BedsidePageTest {
     browser.scripts(false);
     browser.show(Browser.Screen.PHONE);
     browser.go(site.adapter.address() + "/forms/bedside?scanner=WL-009&ward=Willow&patient=1");
+  }
+
+  @Test
+  void a_ward_keeps_questions_open_that_others_fold_away() {
+    assertThat(browser.find("details:has([name=confounder])").getAttribute("open")).isNull();
+    assertThat(browser.text("details:has([name=confounder]) > summary")).contains("position");
+    browser.go(site.adapter.address() + "/forms/willow");
+    assertThat(browser.all("details [name=confounder], details [name=position]")).isEmpty();
+    assertThat(browser.find("[name=confounder]").isDisplayed()).isTrue();
+    assertThat(browser.find("[name=position]").isDisplayed()).isTrue();
+    assertThat(browser.all("details [name=shadow]")).as("the rest stays folded").isNotEmpty();
+    browser.scripts(true);
+    assertThat(browser.overhang()).isZero();
+    browser.assertAccessible();
   }
 
   private static void type(String name, String text) {
