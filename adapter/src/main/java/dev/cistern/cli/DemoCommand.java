@@ -2,6 +2,8 @@
 // SPDX-FileCopyrightText: The Cistern authors
 package dev.cistern.cli;
 
+import ch.qos.logback.classic.Level;
+import ch.qos.logback.classic.Logger;
 import dev.cistern.demo.Demo;
 import dev.cistern.demo.SampleCase;
 import dev.cistern.ledger.Entry;
@@ -19,6 +21,7 @@ import java.util.TreeMap;
 import java.util.concurrent.CountDownLatch;
 import java.util.stream.Collectors;
 import org.jspecify.annotations.Nullable;
+import org.slf4j.LoggerFactory;
 import picocli.CommandLine.Command;
 import picocli.CommandLine.Option;
 
@@ -48,6 +51,7 @@ final class DemoCommand extends WithHelp {
 
   @Override
   public Integer call() throws IOException, InterruptedException {
+    quieten();
     Path folder = dir == null ? Files.createTempDirectory("cistern-demo-").resolve("site") : dir;
     try (Demo demo = Demo.start(folder.toAbsolutePath(), server)) {
       boolean well = tell(demo);
@@ -85,9 +89,9 @@ final class DemoCommand extends WithHelp {
       long id = fixed.getValue().entry();
       String set =
           fix.set().entrySet().stream()
-              .map(e -> e.getKey() + "='" + e.getValue() + "'")
+              .map(e -> e.getKey() + "=" + quoted(e.getValue()))
               .collect(Collectors.joining(" --set "));
-      wrapped("cistern amend " + id + " --set " + set + " --why '" + fix.why() + "'", "  ");
+      wrapped("cistern amend " + id + " --set " + set + " --why " + quoted(fix.why()), "  ");
       EntryState state = demo.plant().ledger().records().entry(id).orElseThrow().state();
       out().println("      entry " + id + " is " + state.code());
     }
@@ -106,6 +110,7 @@ final class DemoCommand extends WithHelp {
     out()
         .println(
             "  An account     java -jar adapter/target/cistern.jar account add NAME --role operate"
+                + " --role map --role audit"
                 + config);
     out().println("  Bedside form   " + demo.address() + "/forms/bedside-form");
     out().println("  State          " + demo.address() + "/health/ready");
@@ -124,6 +129,22 @@ final class DemoCommand extends WithHelp {
     return states.entrySet().stream()
         .map(e -> e.getValue() + " " + e.getKey())
         .collect(Collectors.joining(", "));
+  }
+
+  /** As a shell takes it for one word. */
+  private static String quoted(String text) {
+    return text.contains("'")
+        ? "\"" + text.replaceAll("([\"\\\\$`])", "\\\\$1") + "\""
+        : "'" + text + "'";
+  }
+
+  /** What starts and on which port says nothing to who wants to see the day. */
+  private static void quieten() {
+    for (String loud : List.of("org.eclipse.jetty", "org.apache.camel")) {
+      if (LoggerFactory.getLogger(loud) instanceof Logger logger) {
+        logger.setLevel(Level.WARN);
+      }
+    }
   }
 
   private void title(String text) {

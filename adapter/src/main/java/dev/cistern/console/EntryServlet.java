@@ -147,8 +147,16 @@ final class EntryServlet extends ConsolePage {
             .at("/rejected")
             .needing("console.css", "console.js")
             .with("sheet", sheet)
+            .with("mapper", mapper(request, entry))
             .with("done", Objects.requireNonNullElse(given(request, "done"), ""))
             .with("check", Caller.of(request).check()));
+  }
+
+  /** The mapping whose tables the person may change; empty where there is none. */
+  private String mapper(HttpServletRequest request, Entry entry) {
+    return Caller.of(request).may(Role.MAP) && plant.feeds().has(entry.source())
+        ? plant.feeds().of(entry.source()).name()
+        : "";
   }
 
   private static String pretty(String json) {

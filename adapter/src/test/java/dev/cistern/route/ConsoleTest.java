@@ -177,7 +177,7 @@ class ConsoleTest {
     browser.find("input[name='set.volume']").sendKeys("311 mL");
     browser.find("#why").sendKeys("unit missing, read off the device");
     press("replay");
-    assertThat(browser.text("[role=status]")).contains("processed again");
+    assertThat(browser.text("[role=status]")).contains("processed again", "Back to the queue");
     await().untilAsserted(() -> assertThat(state(entry)).isEqualTo(EntryState.DELIVERED));
     go("/entry/" + entry.id());
     assertThat(browser.text(".life"))
@@ -309,6 +309,17 @@ class ConsoleTest {
     press("activate");
     assertThat(browser.text("[role=status]")).contains("It is in use");
     assertThat(dropped(row("209", "ml", "R8")).get(0).state()).isNotEqualTo(EntryState.REJECTED);
+  }
+
+  @Test
+  void what_is_still_wrong_after_processing_again_is_not_shown_as_done() throws Exception {
+    Entry entry = dropped(row("210", "ml", "R9")).get(0);
+    go("/entry/" + entry.id());
+    assertThat(browser.find(".todo a").getText()).isEqualTo("Make a row for it");
+    browser.find("#why").sendKeys("tried again");
+    press("replay");
+    assertThat(browser.text(".notice.bad")).contains("still rejected");
+    assertThat(browser.all(".notice.good")).isEmpty();
   }
 
   @Test
