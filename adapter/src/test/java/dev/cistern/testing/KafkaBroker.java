@@ -30,7 +30,7 @@ import org.awaitility.Awaitility;
 public final class KafkaBroker implements AutoCloseable {
   public static final String USER = "cistern";
   public static final String PASSWORD = "river \"stones\"";
-  private static final Path PROGRAMS = Path.of("target/broker.cp");
+  private static final Path PROGRAMS = Path.of("../broker/target/broker.cp");
   private static final String CLUSTER = "Y2lzdGVybi10ZXN0LWJyb2";
 
   private final Path home;
