@@ -102,7 +102,7 @@ final class EmbeddedEngine implements Engine {
   private static void migrate(SQLiteDataSource source, Path folder) {
     try {
       Flyway tables = Standing.embedded(source);
-      Standing.refuseNewer(tables, "in " + folder);
+      Standing.of(tables).requireNotNewer("in " + folder);
       tables.migrate();
     } catch (FlywayException e) {
       throw new LedgerUnavailable(

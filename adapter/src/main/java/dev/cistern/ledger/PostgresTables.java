@@ -53,8 +53,7 @@ final class PostgresTables {
   private void bring(Duration patience) {
     for (long tries = patience.dividedBy(PAUSE); ; tries--) {
       handle.createQuery(Sql.of("tables-in-use")).map((rs, context) -> true).one();
-      Standing.refuseNewer(flyway, "at " + where);
-      if (Standing.of(flyway) == Standing.CURRENT) {
+      if (Standing.of(flyway).requireNotNewer("at " + where) == Standing.CURRENT) {
         return;
       }
       leave("tables-left");

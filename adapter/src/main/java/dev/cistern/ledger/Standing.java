@@ -12,6 +12,7 @@ import javax.sql.DataSource;
 import org.flywaydb.core.Flyway;
 import org.flywaydb.core.api.FlywayException;
 import org.flywaydb.core.api.MigrationInfo;
+import org.flywaydb.core.api.MigrationInfoService;
 import org.flywaydb.core.api.MigrationState;
 import org.sqlite.SQLiteConfig;
 import org.sqlite.SQLiteDataSource;
@@ -61,14 +62,15 @@ public enum Standing {
   }
 
   static Standing of(Flyway tables) {
-    MigrationInfo[] all = tables.info().all();
+    MigrationInfoService known = tables.info(); // looks through the jar: once is enough
+    MigrationInfo[] all = known.all();
     if (Arrays.stream(all).anyMatch(each -> each.getState() == MigrationState.FUTURE_SUCCESS)) {
       return NEWER;
     }
     if (Arrays.stream(all).noneMatch(each -> each.getState().isApplied())) {
       return NONE;
     }
-    return tables.info().pending().length == 0 ? CURRENT : OLDER;
+    return known.pending().length == 0 ? CURRENT : OLDER;
   }
 
   static Flyway embedded(DataSource source) {
@@ -89,12 +91,13 @@ public enum Standing {
   }
 
   /** Refuses what an older program would spoil without a word. */
-  static void refuseNewer(Flyway tables, String where) {
-    if (of(tables) == NEWER) {
+  Standing requireNotNewer(String where) {
+    if (this == NEWER) {
       throw new LedgerUnavailable(
           "the store "
               + where
               + " was upgraded by a newer version of this program; start that version");
     }
+    return this;
   }
 }

@@ -242,6 +242,19 @@ final class AdapterProcess {
     return messages;
   }
 
+  /** For one that is to become ready: nobody waits for a process that has ended by itself. */
+  boolean readyOrFails() throws IOException {
+    if (!alive()) {
+      List<String> said = Files.readAllLines(log());
+      throw new AssertionError(
+          "it ended with exit code "
+              + exitCode()
+              + ": "
+              + (said.isEmpty() ? "" : said.get(said.size() - 1)));
+    }
+    return ready();
+  }
+
   boolean ready() {
     return health().startsWith("200 ");
   }

@@ -33,7 +33,7 @@ final class Scene implements AutoCloseable {
   }
 
   void awaitReady() {
-    await().atMost(LONGEST_START).until(adapter::ready);
+    await().atMost(LONGEST_START).until(adapter::readyOrFails);
   }
 
   /** The folder of the store. */
