@@ -4,11 +4,13 @@ package dev.cistern.topic;
 
 import dev.cistern.config.Settings;
 import java.time.Duration;
+import java.util.Collection;
 import java.util.HashMap;
 import java.util.List;
 import java.util.Map;
 import java.util.Set;
 import org.apache.kafka.clients.consumer.CommitFailedException;
+import org.apache.kafka.clients.consumer.ConsumerRebalanceListener;
 import org.apache.kafka.clients.consumer.ConsumerRecord;
 import org.apache.kafka.clients.consumer.ConsumerRecords;
 import org.apache.kafka.clients.consumer.CooperativeStickyAssignor;
@@ -43,6 +45,9 @@ final class TopicReader implements AutoCloseable {
   private final String topic;
   private final KafkaConsumer<byte[], byte[]> consumer;
 
+  /** Places that are kept in the ledger, and that the brokers were not told yet. */
+  private final Map<TopicPartition, OffsetAndMetadata> owed = new HashMap<>();
+
   private TopicReader(String source, String topic, KafkaConsumer<byte[], byte[]> consumer) {
     this.source = source;
     this.topic = topic;
@@ -76,14 +81,32 @@ final class TopicReader implements AutoCloseable {
     settings.put("request.timeout.ms", (int) PATIENCE.toMillis());
     KafkaConsumer<byte[], byte[]> consumer =
         new KafkaConsumer<>(settings, new ByteArrayDeserializer(), new ByteArrayDeserializer());
-    consumer.subscribe(List.of(source.topic().name()));
-    return new TopicReader(source.name(), source.topic().name(), consumer);
+    TopicReader reader = new TopicReader(source.name(), source.topic().name(), consumer);
+    consumer.subscribe(List.of(source.topic().name()), reader.new Handing());
+    return reader;
+  }
+
+  /**
+   * What is no longer ours is no longer ours to tell of: whoever has it says how far it has come.
+   */
+  private final class Handing implements ConsumerRebalanceListener {
+    @Override
+    public void onPartitionsRevoked(Collection<TopicPartition> partitions) {
+      owed.keySet().removeAll(partitions);
+    }
+
+    @Override
+    public void onPartitionsAssigned(Collection<TopicPartition> partitions) {
+      // where to go on, the brokers say
+    }
   }
 
   /** What comes next; keeps us in the group whether or not anything comes. */
   ConsumerRecords<byte[], byte[]> next() {
     try {
-      return consumer.poll(WAIT);
+      ConsumerRecords<byte[], byte[]> records = consumer.poll(WAIT);
+      settle();
+      return records;
     } catch (NoOffsetForPartitionException e) {
       consumer.seekToBeginning(e.partitions());
     } catch (OffsetOutOfRangeException e) {
@@ -100,16 +123,26 @@ final class TopicReader implements AutoCloseable {
 
   /** From here on the group goes on after these records. */
   void done(ConsumerRecords<byte[], byte[]> records) {
-    Map<TopicPartition, OffsetAndMetadata> places = new HashMap<>();
     for (TopicPartition each : records.partitions()) {
       List<ConsumerRecord<byte[], byte[]>> some = records.records(each);
-      places.put(each, new OffsetAndMetadata(some.get(some.size() - 1).offset() + 1));
+      owed.put(each, new OffsetAndMetadata(some.get(some.size() - 1).offset() + 1));
+    }
+    settle();
+  }
+
+  /**
+   * Says what is owed, as far as the partition is still ours. While partitions change hands the
+   * brokers refuse it: then at the next look, since nothing else may come.
+   */
+  private void settle() {
+    if (owed.isEmpty()) {
+      return;
     }
     try {
-      consumer.commitSync(places);
+      consumer.commitSync(owed);
+      owed.clear();
     } catch (RebalanceInProgressException | CommitFailedException e) {
-      // Whoever has the partition now gets them again and knows them; else we say it the next time.
-      log.debug("source {}: a place in the topic was not noted", source);
+      log.debug("source {}: a place in the topic is noted later", source);
     }
   }
 

@@ -82,7 +82,11 @@ class ScaleOutIT {
         await()
             .atMost(LONGEST)
             .pollInterval(Duration.ofMillis(500))
-            .until(() -> broker.done("workers") == feed.records() && LedgerRows.quiet(store));
+            .untilAsserted(
+                () -> {
+                  assertThat(broker.done("workers")).isEqualTo(feed.records());
+                  assertThat(LedgerRows.quiet(store)).as("the ledger is quiet").isTrue();
+                });
         long took = TimeUnit.NANOSECONDS.toMillis(System.nanoTime() - begun);
         judge(nodes, fhir, store, feed, took);
       } finally {
