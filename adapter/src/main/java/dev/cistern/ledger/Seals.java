@@ -43,7 +43,13 @@ final class Seals implements SQLiteUpdateListener, Sealing {
   /**
    * Whoever reads all columns of a table reads them in its order, the row's number before or not.
    */
-  private record Shape(String table, String first, int columns) {}
+  private record Shape(String table, String first, int columns) {
+    /** Never quotes a text, as no record does that rows are read through. */
+    @Override
+    public String toString() {
+      return "Shape[" + columns + " columns]";
+    }
+  }
 
   private final SQLiteConnection connection;
   private final Map<String, PreparedStatement> statements = new LinkedHashMap<>();
