@@ -68,6 +68,18 @@ class ContextCheckTest {
   }
 
   @Test
+  void the_ward_of_the_fleet_counts_where_none_was_sent_and_the_one_that_was_sent_goes_before_it() {
+    String policy =
+        """
+        overrides: [{ward: Willow, limits: {minutesSinceVoid: 20}}]
+        devices: [{serial: AV-0012, model: bench scanner, ward: Willow}]
+        """;
+    Measured late = Measured.residual().voidedAt(NINE.minusMinutes(16)).under(policy);
+    assertThat(late.codes()).isEmpty();
+    assertThat(late.location("Elm").codes()).contains("long-after-void");
+  }
+
+  @Test
   void minutes_that_disagree_with_the_times_are_a_warning() {
     assertThat(Measured.residual().minutes("7").codes()).isEmpty();
     assertThat(Measured.residual().minutes("8").codes()).containsExactly("minutes-disagree");

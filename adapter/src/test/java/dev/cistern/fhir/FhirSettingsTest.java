@@ -7,6 +7,7 @@ import static org.assertj.core.api.Assertions.assertThatThrownBy;
 
 import dev.cistern.scan.CisternException;
 import dev.cistern.scan.Scan;
+import java.util.List;
 import org.junit.jupiter.api.Test;
 import org.junit.jupiter.params.ParameterizedTest;
 import org.junit.jupiter.params.provider.CsvSource;
@@ -31,6 +32,56 @@ class FhirSettingsTest {
     assertThatThrownBy(() -> settings(root, "imaging"))
         .isInstanceOf(CisternException.class)
         .hasMessageContaining("the identifier system");
+  }
+
+  @ParameterizedTest
+  @CsvSource({
+    "the patient identifier system, aldervale, urn:oid:2.999.1.2, urn:oid:2.999.1.3",
+    "the encounter identifier system, urn:oid:2.999.1.1, aldervale, urn:oid:2.999.1.3",
+    "the performer identifier system, urn:oid:2.999.1.1, urn:oid:2.999.1.2, aldervale",
+  })
+  void each_other_system_is_an_absolute_uri_too(
+      String named, String patient, String encounter, String performer) {
+    FhirSettings s = Examples.SETTINGS;
+    assertThatThrownBy(
+            () ->
+                new FhirSettings(
+                    s.system(),
+                    s.node(),
+                    s.adapterVersion(),
+                    patient,
+                    encounter,
+                    s.encounterReference(),
+                    performer,
+                    s.codes(),
+                    s.snomed(),
+                    s.category(),
+                    s.interpretation(),
+                    s.derived()))
+        .isInstanceOf(CisternException.class)
+        .hasMessageContaining(named);
+  }
+
+  @Test
+  void each_kind_of_identifier_has_a_system_of_its_own() {
+    FhirSettings settings = Examples.SETTINGS;
+    assertThat(
+            List.of(
+                settings.resultSystem(),
+                settings.deviceSystem(),
+                settings.sittingSystem(),
+                settings.adapterSystem(),
+                settings.releaseSystem(),
+                settings.findingSystem(),
+                settings.rawSystem()))
+        .containsExactly(
+            "urn:cistern:result",
+            "urn:cistern:device",
+            "urn:cistern:sitting",
+            "urn:cistern:adapter",
+            "urn:cistern:release",
+            "urn:cistern:finding",
+            "urn:cistern:sha-256");
   }
 
   @Test
