@@ -53,7 +53,7 @@ final class PreparedBundles {
     return bundles;
   }
 
-  private static List<Release> releases(Path file) throws IOException {
+  static List<Release> releases(Path file) throws IOException {
     Mapping mapping = Mapping.read(Path.of("../mappings/elm-ward-export.yaml"));
     Clock clock = Clock.systemUTC();
     Refinery refinery = new Refinery(Checks.under(Policy.shipped()), Clocks.NONE, clock);
