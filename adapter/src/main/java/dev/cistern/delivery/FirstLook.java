@@ -97,7 +97,7 @@ final class FirstLook {
     }
     Bundle response =
         switch (AnswerClass.of(answered.status())) {
-          case DONE -> Transaction.response(answered.body(), keys.size() + 1);
+          case DONE -> Transaction.reads(answered.body(), keys.size() + 1);
           case LATER, AUTHENTICATION -> null;
           default -> {
             batches = false;

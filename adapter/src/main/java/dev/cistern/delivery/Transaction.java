@@ -27,7 +27,17 @@ final class Transaction {
 
   /** The answer as a Bundle with as many entries as were sent; null where it is anything else. */
   static @Nullable Bundle response(String body, int entries) {
-    Bundle bundle = FhirJson.parseOrNull(Bundle.class, body);
+    return response(body, entries, false);
+  }
+
+  /** The same for a batch that asks for what may well not be there. */
+  static @Nullable Bundle reads(String body, int entries) {
+    return response(body, entries, true);
+  }
+
+  private static @Nullable Bundle response(String body, int entries, boolean reads) {
+    Bundle usual = UsualAnswer.read(body, reads);
+    Bundle bundle = usual == null ? FhirJson.parseOrNull(Bundle.class, body) : usual;
     return bundle != null && bundle.getEntry().size() == entries ? bundle : null;
   }
 
