@@ -140,12 +140,23 @@ public final class Outbox {
 
   /** The same for several keys at once: what was never written is not in the map. */
   public Map<String, Entry> lastWritten(List<String> keyHashes) {
+    String keys =
+        Json.text(
+            out -> {
+              out.writeStartArray();
+              for (String key : keyHashes) {
+                out.writeString(key);
+              }
+              out.writeEndArray();
+            });
     return ledger.read(
         handle -> {
           Map<String, Entry> found = new HashMap<>();
-          for (String key : keyHashes) {
-            lastWritten(handle, key).ifPresent(entry -> found.put(key, entry));
-          }
+          handle
+              .createQuery(Sql.of("entry-delivered-of-keys"))
+              .bind("keys", keys)
+              .map((rs, context) -> Entry.read(rs))
+              .forEach(entry -> found.putIfAbsent(String.valueOf(entry.keyHash()), entry));
           return found;
         });
   }
