@@ -50,7 +50,11 @@ final class Bench implements Callable<Integer> {
       description = "which plain programs; NONE for the adapter alone")
   List<String> beside = List.of();
 
-  @Option(names = "--java", split = " ", defaultValue = "-Xmx256m", description = "of the adapter")
+  @Option(
+      names = "--java",
+      split = " ",
+      defaultValue = "-Xmx256m -XX:+UseSerialGC",
+      description = "of the adapter")
   List<String> javaOptions = List.of();
 
   @Option(names = "--under", split = " ", description = "a program that runs the adapter")
