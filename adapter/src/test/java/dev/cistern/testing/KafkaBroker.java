@@ -30,7 +30,7 @@ import org.awaitility.Awaitility;
 public final class KafkaBroker implements AutoCloseable {
   public static final String USER = "cistern";
   public static final String PASSWORD = "river \"stones\"";
-  private static final Path PROGRAMS = Path.of("../broker/target/broker.cp");
+  private static final Path PROGRAMS = Path.of("broker/target/broker.cp");
   private static final String CLUSTER = "Y2lzdGVybi10ZXN0LWJyb2";
 
   private final Path home;
@@ -103,7 +103,7 @@ public final class KafkaBroker implements AutoCloseable {
   private static Process java(Path home, String... command) throws IOException {
     if (!Files.exists(PROGRAMS)) {
       throw new AssertionError(
-          PROGRAMS + " is missing, which says where the broker is: run mvn -q verify -pl broker");
+          PROGRAMS + " is missing, which says where the broker is: run mvn -q verify -pl adapter/broker");
     }
     List<String> all =
         new java.util.ArrayList<>(
