@@ -183,6 +183,12 @@ class SettingsFileTest {
         "sources.server.keyPassword", new Key("${SECRET}", "secret", s -> key(s).password().get()));
     keys.put(
         "sources.server.password", new Key("${SECRET}", "secret", s -> server(s).password().get()));
+    keys.put(
+        "sources.unfold",
+        new Key(
+            "[position]",
+            java.util.Set.of(dev.cistern.scan.Field.POSITION),
+            s -> ((Settings.Form) s.sources().get(0)).unfold()));
     keys.put("sources.bind", new Key("0.0.0.0", "0.0.0.0", s -> listener(s).bind()));
     keys.put("sources.port", new Key("2576", 2576, s -> listener(s).port()));
     keys.put("sources.connections", new Key("3", 3, s -> listener(s).connections()));
@@ -432,6 +438,9 @@ class SettingsFileTest {
     if (isOfTopics(path)) {
       asTopic(tree, path.substring(0, path.indexOf('.')));
     }
+    if (path.equals("sources.unfold")) {
+      asForm(tree);
+    }
     if (path.startsWith("access.oidc.")) {
       asSignOn(tree);
     }
@@ -465,6 +474,11 @@ class SettingsFileTest {
   private static void asListener(com.fasterxml.jackson.databind.node.ObjectNode tree) {
     set(tree, "sources.kind", "mllp");
     set(tree, "sources.port", "2575");
+    ((com.fasterxml.jackson.databind.node.ObjectNode) tree.at("/sources/0")).remove("path");
+  }
+
+  private static void asForm(com.fasterxml.jackson.databind.node.ObjectNode tree) {
+    set(tree, "sources.kind", "form");
     ((com.fasterxml.jackson.databind.node.ObjectNode) tree.at("/sources/0")).remove("path");
   }
 
@@ -537,6 +551,9 @@ class SettingsFileTest {
     com.fasterxml.jackson.databind.node.ObjectNode fetching = tree();
     asFolderElsewhere(fetching, "key");
     Settings fetched = read(fetching.toString());
+    com.fasterxml.jackson.databind.node.ObjectNode posting = tree();
+    asForm(posting);
+    Settings posted = read(posting.toString());
     Map<String, Object> defaults = new LinkedHashMap<>();
     schema()
         .forEach(
@@ -563,7 +580,7 @@ class SettingsFileTest {
                                   ? listeners
                                   : each.getKey().startsWith("sources.server.")
                                       ? fetched
-                                      : folders);
+                                      : each.getKey().equals("sources.unfold") ? posted : folders);
       assertThat(written(read)).as(each.getKey()).isEqualTo(each.getValue());
     }
   }
@@ -585,7 +602,7 @@ class SettingsFileTest {
     if (read instanceof Settings.Reference reference) {
       return reference.name().toLowerCase(java.util.Locale.ROOT);
     }
-    if (read instanceof List<?> list) {
+    if (read instanceof java.util.Collection<?> list) {
       return list.stream().map(String::valueOf).collect(Collectors.joining(","));
     }
     return String.valueOf(read);

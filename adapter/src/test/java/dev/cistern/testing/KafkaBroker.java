@@ -103,7 +103,8 @@ public final class KafkaBroker implements AutoCloseable {
   private static Process java(Path home, String... command) throws IOException {
     if (!Files.exists(PROGRAMS)) {
       throw new AssertionError(
-          PROGRAMS + " is missing, which says where the broker is: run mvn -q verify -pl adapter/broker");
+          PROGRAMS
+              + " is missing, which says where the broker is: run mvn -q verify -pl adapter/broker");
     }
     List<String> all =
         new java.util.ArrayList<>(
