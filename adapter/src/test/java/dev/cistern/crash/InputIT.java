@@ -253,8 +253,13 @@ class InputIT {
       await().atMost(PATIENCE).until(() -> history().get(1).told() == Told.KEPT);
       assertThat(history().get(0).told()).isEqualTo(Told.NOTHING);
       assertThat(locked).exists();
-      assertThat(Files.readString(scene.adapter.log()))
-          .contains("a file of intake-odd stays where it is");
+      // The other file may be taken before this one is tried.
+      await()
+          .atMost(PATIENCE)
+          .until(
+              () ->
+                  Files.readString(scene.adapter.log())
+                      .contains("a file of intake-odd stays where it is"));
       Files.setPosixFilePermissions(locked, PosixFilePermissions.fromString("rw-r--r--"));
       scene.awaitQuiet(this::history);
       assertThat(scene.adapter.stop()).isTrue();
