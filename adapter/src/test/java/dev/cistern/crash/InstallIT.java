@@ -16,11 +16,15 @@ import java.time.Duration;
 import java.util.ArrayList;
 import java.util.List;
 import java.util.concurrent.TimeUnit;
+import java.util.regex.Matcher;
+import java.util.regex.Pattern;
 import org.junit.jupiter.api.Test;
 import org.junit.jupiter.api.io.TempDir;
 
 /** Does in a plain folder what the Dockerfile does in an image: copies, starts, asks, stops. */
 class InstallIT {
+  private static final Pattern PAIR = Pattern.compile("(\\w+)=(\"[^\"]*\"|\\S+)");
+
   private static final Path DOCKER = Path.of("../docker");
 
   /** Ended by SIGTERM: 128 and the number of the signal. */
@@ -86,9 +90,9 @@ class InstallIT {
             .directory(Files.createDirectories(root.resolve("var/lib/cistern")).toFile())
             .redirectErrorStream(true)
             .redirectOutput(ProcessBuilder.Redirect.appendTo(root.resolve(log).toFile()));
-    for (String each : of("ENV").get(0).split(" ")) {
-      String[] pair = each.split("=", 2);
-      builder.environment().put(pair[0], pair[1].replace("\"", ""));
+    Matcher pair = PAIR.matcher(of("ENV").get(0));
+    while (pair.find()) {
+      builder.environment().put(pair.group(1), pair.group(2).replace("\"", ""));
     }
     return builder.start();
   }
