@@ -3,8 +3,10 @@
 package dev.cistern.fetch;
 
 import dev.cistern.config.Settings;
+import dev.cistern.intake.Ailment;
 import dev.cistern.intake.DoneName;
 import dev.cistern.intake.Keeping;
+import dev.cistern.intake.Polled;
 import dev.cistern.intake.Settling;
 import dev.cistern.intake.Trouble;
 import dev.cistern.ledger.Handover;
@@ -28,7 +30,7 @@ import org.slf4j.LoggerFactory;
  * moves them away there. What fails in between leaves the file where it is, and the next look finds
  * it again.
  */
-public final class SftpSource implements AutoCloseable {
+public final class SftpSource implements Polled, AutoCloseable {
   private static final Logger log = LoggerFactory.getLogger(SftpSource.class);
 
   /** The looks of other sources and the stop should not wait for a folder of thousands. */
@@ -44,12 +46,18 @@ public final class SftpSource implements AutoCloseable {
   /** Files that are committed but could not be moved: they are not committed again. */
   private final Set<SftpConnection.Listed> unmoved = new HashSet<>();
 
-  private volatile @Nullable Trouble trouble;
+  private final Ailment ailment;
 
   public SftpSource(Settings.Sftp settings, Keeping intake, Clock clock) {
     this.settings = settings;
     this.intake = intake;
     this.clock = clock;
+    this.ailment =
+        new Ailment(
+            log,
+            clock,
+            "source " + settings.name(),
+            "source " + settings.name() + ": its folder can be read again");
     this.connection = new SftpConnection(settings);
     this.settling = new Settling(settings.settle(), clock);
     this.pattern = FileSystems.getDefault().getPathMatcher("glob:" + settings.pattern());
@@ -59,9 +67,14 @@ public final class SftpSource implements AutoCloseable {
     return settings;
   }
 
-  /** Null while the folder can be read. */
+  @Override
+  public String name() {
+    return settings.name();
+  }
+
+  @Override
   public @Nullable Trouble trouble() {
-    return trouble;
+    return ailment.trouble();
   }
 
   /** One look at the folder; returns how many files were committed. */
@@ -80,9 +93,9 @@ public final class SftpSource implements AutoCloseable {
       for (SftpConnection.Listed file : files) {
         committed += take(file);
       }
-      well();
+      ailment.well();
     } catch (IOException e) {
-      ill(String.valueOf(e.getMessage()));
+      ailment.ill(String.valueOf(e.getMessage()));
     }
     return committed;
   }
@@ -128,22 +141,6 @@ public final class SftpSource implements AutoCloseable {
             }
           });
     }
-  }
-
-  private void well() {
-    if (trouble != null) {
-      log.info("source {}: its folder can be read again", settings.name());
-      trouble = null;
-    }
-  }
-
-  /** Said once, not at every look. */
-  private void ill(String why) {
-    Trouble before = trouble;
-    if (before == null || !before.why().equals(why)) {
-      log.error("source {}: {}", settings.name(), why);
-    }
-    trouble = new Trouble(before == null ? clock.instant() : before.since(), why);
   }
 
   @Override

@@ -2,6 +2,7 @@
 // SPDX-FileCopyrightText: The Cistern authors
 package dev.cistern.route;
 
+import dev.cistern.intake.Polled;
 import dev.cistern.intake.Trouble;
 import dev.cistern.plant.NodeName;
 import dev.cistern.ship.HeadShipper;
@@ -29,8 +30,8 @@ record Beside(
 
   /** What keeps sources from being read, by source. */
   Map<String, Trouble> notRead() {
-    Map<String, Trouble> all = new TreeMap<>(sftp.troubles());
-    all.putAll(topics.troubles());
+    Map<String, Trouble> all = Polled.troubles(sftp.sources());
+    all.putAll(Polled.troubles(topics.sources()));
     return all;
   }
 }

@@ -66,12 +66,12 @@ record Front(Assets assets, Pages pages, BedsidePages bedside, Seal seal, Access
       meters.ofSource(
           "cistern.topic.waiting.records",
           "Records that wait in the partitions of this node, as the brokers said last",
-          topic.settings().name(),
+          topic.name(),
           topic::waiting);
       meters.ofSource(
           "cistern.topic.paused",
           "1 while records are left in the topic because the store cannot be written",
-          topic.settings().name(),
+          topic.name(),
           () -> topic.paused() ? 1 : 0);
     }
     meters.also(

@@ -3,14 +3,11 @@
 package dev.cistern.route;
 
 import dev.cistern.config.Settings;
-import dev.cistern.intake.Trouble;
 import dev.cistern.plant.Plant;
 import dev.cistern.refine.RecordDesk;
 import dev.cistern.topic.TopicSource;
 import java.util.List;
-import java.util.Map;
 import java.util.Set;
-import java.util.TreeMap;
 import java.util.stream.Collectors;
 import org.apache.camel.Exchange;
 import org.apache.camel.builder.RouteBuilder;
@@ -49,22 +46,10 @@ final class KafkaRoutes extends RouteBuilder {
     return sources;
   }
 
-  /** What keeps topics from being read, by source; without those that can be. */
-  Map<String, Trouble> troubles() {
-    Map<String, Trouble> troubles = new TreeMap<>();
-    for (TopicSource source : sources) {
-      Trouble trouble = source.trouble();
-      if (trouble != null) {
-        troubles.put(source.settings().name(), trouble);
-      }
-    }
-    return troubles;
-  }
-
   @Override
   public void configure() throws Exception {
     for (TopicSource source : sources) {
-      String name = source.settings().name();
+      String name = source.name();
       from("scheduler:kafka-" + name + "?greedy=true&useFixedDelay=true&initialDelay=0&delay=200")
           .routeId("intake-" + name)
           .routeConfigurationId(ErrorPolicy.WORK)

@@ -5,11 +5,8 @@ package dev.cistern.route;
 import dev.cistern.config.Settings;
 import dev.cistern.fetch.SftpSource;
 import dev.cistern.intake.Keeping;
-import dev.cistern.intake.Trouble;
 import dev.cistern.plant.Plant;
 import java.util.List;
-import java.util.Map;
-import java.util.TreeMap;
 import org.apache.camel.builder.RouteBuilder;
 
 /** A look at each folder on a server, again and again; connections end with the routes. */
@@ -28,22 +25,14 @@ final class SftpRoutes extends RouteBuilder {
             .toList());
   }
 
-  /** What keeps folders from being read, by source; without those that can be. */
-  Map<String, Trouble> troubles() {
-    Map<String, Trouble> troubles = new TreeMap<>();
-    for (SftpSource source : sources) {
-      Trouble trouble = source.trouble();
-      if (trouble != null) {
-        troubles.put(source.settings().name(), trouble);
-      }
-    }
-    return troubles;
+  List<SftpSource> sources() {
+    return sources;
   }
 
   @Override
   public void configure() throws Exception {
     for (SftpSource source : sources) {
-      String name = source.settings().name();
+      String name = source.name();
       from("scheduler:sftp-"
               + name
               + "?useFixedDelay=true&initialDelay=0&delay="

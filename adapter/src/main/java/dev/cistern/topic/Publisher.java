@@ -3,9 +3,11 @@
 package dev.cistern.topic;
 
 import dev.cistern.config.Settings;
+import dev.cistern.intake.Ailment;
 import dev.cistern.intake.Trouble;
 import dev.cistern.ledger.Handover;
 import java.time.Clock;
+import java.time.Duration;
 import java.util.List;
 import java.util.Map;
 import java.util.concurrent.ExecutionException;
@@ -36,12 +38,18 @@ public final class Publisher implements AutoCloseable {
   private final String node;
   private final Clock clock;
   private @Nullable KafkaProducer<byte[], byte[]> producer;
-  private volatile @Nullable Trouble trouble;
+  private final Ailment ailment;
 
   public Publisher(Settings.Topic topic, String node, Clock clock) {
     this.topic = topic;
     this.node = node;
     this.clock = clock;
+    this.ailment =
+        new Ailment(
+            log,
+            clock,
+            "what this node takes cannot be published",
+            "the topic can be written again");
   }
 
   /** The largest that may be published, in bytes. */
@@ -51,7 +59,7 @@ public final class Publisher implements AutoCloseable {
 
   /** Null while the topic can be written. */
   public @Nullable Trouble trouble() {
-    return trouble;
+    return ailment.trouble();
   }
 
   /**
@@ -82,7 +90,7 @@ public final class Publisher implements AutoCloseable {
               .send(new ProducerRecord<>(topic.name(), null, key, bytes, waybill.headers()))
               .get(TOLD_WITHIN_MILLIS + PATIENCE_MILLIS, TimeUnit.MILLISECONDS)
               .offset();
-      well();
+      ailment.well();
       return offset;
     } catch (InterruptedException e) {
       Thread.currentThread().interrupt();
@@ -120,54 +128,35 @@ public final class Publisher implements AutoCloseable {
     settings.put("default.api.timeout.ms", PATIENCE_MILLIS);
     try (Admin admin = Admin.create(settings)) {
       admin.describeTopics(List.of(topic.name())).allTopicNames().get();
-      well();
+      ailment.well();
     } catch (InterruptedException e) {
       Thread.currentThread().interrupt();
     } catch (ExecutionException e) {
-      noted(e.getCause() == null ? e : e.getCause());
+      ailment.ill(TopicWords.of(e.getCause() == null ? e : e.getCause()));
     } catch (KafkaException e) {
-      noted(e);
-    }
-  }
-
-  private void well() {
-    if (trouble != null) {
-      log.info("the topic can be written again");
-      trouble = null;
+      ailment.ill(TopicWords.of(e));
     }
   }
 
   private NotPublished ill(Throwable failure) {
-    noted(failure);
-    if (!(failure instanceof RetriableException || failure instanceof TimeoutException)) {
-      forget(); // a new one takes a new password, say
-    }
-    return new NotPublished(TopicWords.of(failure), failure);
-  }
-
-  private void noted(Throwable failure) {
     String why = TopicWords.of(failure);
-    Trouble before = trouble;
-    if (before == null || !before.why().equals(why)) {
-      log.error("what this node takes cannot be published: {}", why);
+    ailment.ill(why);
+    if (!(failure instanceof RetriableException || failure instanceof TimeoutException)) {
+      end(Duration.ZERO); // a new one takes a new password, say
     }
-    trouble = new Trouble(before == null ? clock.instant() : before.since(), why);
+    return new NotPublished(why, failure);
   }
 
-  private synchronized void forget() {
+  private synchronized void end(Duration patience) {
     KafkaProducer<byte[], byte[]> open = producer;
     producer = null;
     if (open != null) {
-      open.close(java.time.Duration.ZERO);
+      open.close(patience);
     }
   }
 
   @Override
-  public synchronized void close() {
-    KafkaProducer<byte[], byte[]> open = producer;
-    producer = null;
-    if (open != null) {
-      open.close(java.time.Duration.ofSeconds(5));
-    }
+  public void close() {
+    end(Duration.ofSeconds(5));
   }
 }

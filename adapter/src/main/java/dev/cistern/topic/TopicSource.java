@@ -3,6 +3,8 @@
 package dev.cistern.topic;
 
 import dev.cistern.config.Settings;
+import dev.cistern.intake.Ailment;
+import dev.cistern.intake.Polled;
 import dev.cistern.intake.Trouble;
 import dev.cistern.ledger.LedgerUnavailable;
 import dev.cistern.refine.RecordDesk;
@@ -25,7 +27,7 @@ import org.slf4j.LoggerFactory;
  * the group has them. What fails in between makes them come again, and the ledger knows them. While
  * the store cannot be written, the place in the topic stays.
  */
-public final class TopicSource implements AutoCloseable {
+public final class TopicSource implements Polled, AutoCloseable {
   private static final Logger log = LoggerFactory.getLogger(TopicSource.class);
 
   /** How often the brokers are asked how many records wait, and so whether they are there. */
@@ -40,7 +42,7 @@ public final class TopicSource implements AutoCloseable {
   private Instant looked = Instant.EPOCH;
   private volatile long waiting;
   private volatile boolean paused;
-  private volatile @Nullable Trouble trouble;
+  private final Ailment ailment;
 
   /**
    * @param relayed the sources of other nodes that this one can read
@@ -53,15 +55,26 @@ public final class TopicSource implements AutoCloseable {
     this.unpacking = new Unpacking(settings, relayed);
     this.member = node.replaceAll("[^A-Za-z0-9._-]", "-") + "." + settings.name();
     this.clock = clock;
+    this.ailment =
+        new Ailment(
+            log,
+            clock,
+            "source " + settings.name(),
+            "source " + settings.name() + ": its topic can be read again");
   }
 
   public Settings.Kafka settings() {
     return settings;
   }
 
-  /** Null while the topic can be read. */
+  @Override
+  public String name() {
+    return settings.name();
+  }
+
+  @Override
   public @Nullable Trouble trouble() {
-    return trouble;
+    return ailment.trouble();
   }
 
   /** How many records wait in the partitions of this node, as far as the brokers said last. */
@@ -87,13 +100,14 @@ public final class TopicSource implements AutoCloseable {
       ask(topic);
       return kept;
     } catch (KafkaException | TopicReader.Missing e) {
-      ill(TopicWords.of(e));
+      ailment.ill(TopicWords.of(e));
       if (!(e instanceof RetriableException)) {
         close();
       }
       return 0;
     } catch (RuntimeException e) {
-      ill("a record could not be kept (" + e.getClass().getSimpleName() + "); the topic waits");
+      ailment.ill(
+          "a record could not be kept (" + e.getClass().getSimpleName() + "); the topic waits");
       throw e;
     }
   }
@@ -108,7 +122,7 @@ public final class TopicSource implements AutoCloseable {
     } catch (LedgerUnavailable e) {
       topic.again(records); // nothing was kept, and nothing is given up
       paused = true;
-      ill(TopicWords.of(e));
+      ailment.ill(TopicWords.of(e));
       return 0;
     } catch (RuntimeException e) {
       topic.again(records);
@@ -127,24 +141,8 @@ public final class TopicSource implements AutoCloseable {
     looked = now;
     waiting = topic.waiting();
     if (!paused) {
-      well();
+      ailment.well();
     }
-  }
-
-  private void well() {
-    if (trouble != null) {
-      log.info("source {}: its topic can be read again", settings.name());
-      trouble = null;
-    }
-  }
-
-  /** Said once, not at every look. */
-  private void ill(String why) {
-    Trouble before = trouble;
-    if (before == null || !before.why().equals(why)) {
-      log.error("source {}: {}", settings.name(), why);
-    }
-    trouble = new Trouble(before == null ? clock.instant() : before.since(), why);
   }
 
   /** Lets go of the topic; the next look takes it up again. */
