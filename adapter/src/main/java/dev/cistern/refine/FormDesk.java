@@ -64,32 +64,9 @@ public final class FormDesk implements Forms {
   }
 
   @Override
-  public Answer post(
-      String by,
-      String source,
-      @Nullable String contentType,
-      @Nullable String idempotencyKey,
-      byte[] bytes)
-      throws IOException {
-    Handover handover = FormReading.handover(source, contentType, idempotencyKey, bytes);
-    return take(by, handover, bytes, EntryState.RETURNED);
-  }
-
-  @Override
-  public Answer postLate(
-      String by,
-      String source,
-      @Nullable String contentType,
-      @Nullable String idempotencyKey,
-      byte[] bytes)
-      throws IOException {
-    Handover handover = FormReading.handover(source, contentType, idempotencyKey, bytes);
-    return take(by, handover, bytes, EntryState.REJECTED);
-  }
-
-  private Answer take(String by, Handover handover, byte[] bytes, EntryState whenRefused)
-      throws IOException {
+  public Answer take(String by, Handover handover, byte[] bytes, boolean waits) throws IOException {
     Refined refined = reading.read(handover, bytes);
+    EntryState whenRefused = waits ? EntryState.RETURNED : EntryState.REJECTED;
     return ledger.write(by, tx -> keep(tx, handover, bytes, refined, whenRefused));
   }
 

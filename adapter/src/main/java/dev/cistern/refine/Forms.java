@@ -2,6 +2,7 @@
 // SPDX-FileCopyrightText: The Cistern authors
 package dev.cistern.refine;
 
+import dev.cistern.ledger.Handover;
 import java.io.IOException;
 import org.jspecify.annotations.Nullable;
 
@@ -14,23 +15,33 @@ public interface Forms {
    * @param idempotencyKey the sender's key; null takes the hash of the bytes, so that the same post
    *     is never kept twice
    */
-  FormDesk.Answer post(
+  default FormDesk.Answer post(
       String by,
       String source,
       @Nullable String contentType,
       @Nullable String idempotencyKey,
       byte[] bytes)
-      throws IOException;
+      throws IOException {
+    return take(by, FormReading.handover(source, contentType, idempotencyKey, bytes), bytes, true);
+  }
 
   /**
    * Takes a post that waited on a device, and whose sender may have gone: what is refused is held
    * for a person, as from a file.
    */
-  FormDesk.Answer postLate(
+  default FormDesk.Answer postLate(
       String by,
       String source,
       @Nullable String contentType,
       @Nullable String idempotencyKey,
       byte[] bytes)
+      throws IOException {
+    return take(by, FormReading.handover(source, contentType, idempotencyKey, bytes), bytes, false);
+  }
+
+  /**
+   * @param waits whether the sender waits, and is given back what is refused
+   */
+  FormDesk.Answer take(String by, Handover handover, byte[] bytes, boolean waits)
       throws IOException;
 }

@@ -8,7 +8,6 @@ import dev.cistern.refine.FormReading;
 import dev.cistern.refine.Forms;
 import dev.cistern.scan.Refined;
 import java.io.IOException;
-import org.jspecify.annotations.Nullable;
 
 /**
  * Checks form posts here, so that whoever typed one is told at once, and publishes what is found
@@ -25,31 +24,9 @@ public final class PublishedForms implements Forms {
   }
 
   @Override
-  public Answer post(
-      String by,
-      String source,
-      @Nullable String contentType,
-      @Nullable String idempotencyKey,
-      byte[] bytes)
-      throws IOException {
-    return take(by, FormReading.handover(source, contentType, idempotencyKey, bytes), bytes, true);
-  }
-
-  @Override
-  public Answer postLate(
-      String by,
-      String source,
-      @Nullable String contentType,
-      @Nullable String idempotencyKey,
-      byte[] bytes)
-      throws IOException {
-    return take(by, FormReading.handover(source, contentType, idempotencyKey, bytes), bytes, false);
-  }
-
-  private Answer take(String by, Handover handover, byte[] bytes, boolean refusing)
-      throws IOException {
+  public Answer take(String by, Handover handover, byte[] bytes, boolean waits) throws IOException {
     Refined refined = reading.read(handover, bytes);
-    if (refusing && !refined.accepted()) {
+    if (waits && !refined.accepted()) {
       return new Answer.Refused(refined.findings());
     }
     byte[] key = RecordKeys.of(handover.source(), refined.scan().device().serial());
