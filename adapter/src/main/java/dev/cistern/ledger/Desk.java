@@ -262,10 +262,6 @@ public final class Desk {
   }
 
   private static Optional<Entry> find(Tx tx, long id) {
-    return tx.handle()
-        .createQuery(Sql.of("entry-find"))
-        .bind("entry", id)
-        .map((rs, context) -> Entry.read(rs))
-        .findFirst();
+    return Records.entry(tx.handle(), id);
   }
 }

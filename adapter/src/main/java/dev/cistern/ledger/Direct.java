@@ -52,7 +52,9 @@ final class Direct implements AutoCloseable {
    */
   static Direct of(Tx tx, String name) {
     if (tx.handle().getStatementBuilder() instanceof PreparedOnce kept) {
-      return kept.direct(name, () -> prepare(tx, name));
+      Direct statement = kept.direct(name, () -> prepare(tx, name));
+      statement.bound.clear(); // what a user that failed had bound before
+      return statement;
     }
     throw new IllegalStateException("the statement " + name + " runs with the writer only");
   }

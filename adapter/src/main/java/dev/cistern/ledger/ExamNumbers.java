@@ -46,13 +46,7 @@ final class ExamNumbers {
   }
 
   private static @Nullable OffsetDateTime measuredAt(Tx tx, long entry) {
-    Scan scan =
-        tx.handle()
-            .createQuery(Sql.of("entry-find"))
-            .bind("entry", entry)
-            .map((rs, context) -> Entry.read(rs))
-            .one()
-            .scan();
+    Scan scan = Records.entry(tx.handle(), entry).orElseThrow().scan();
     return scan == null ? null : scan.measurement().measuredAt();
   }
 

@@ -296,12 +296,7 @@ public final class Filing {
       Succession.Version version,
       long newest,
       List<Succession.Known> known) {
-    Entry withdrawal =
-        tx.handle()
-            .createQuery(Sql.of("entry-find"))
-            .bind("entry", newest)
-            .map((rs, context) -> Entry.read(rs))
-            .one();
+    Entry withdrawal = Records.entry(tx.handle(), newest).orElseThrow();
     Scan scan = withdrawal.scan();
     return scan != null
         && scan.measurement().status() == Status.ENTERED_IN_ERROR

@@ -5,6 +5,7 @@ package dev.cistern.ledger;
 import java.time.Instant;
 import java.util.List;
 import java.util.Optional;
+import org.jdbi.v3.core.Handle;
 import org.jspecify.annotations.Nullable;
 
 /** Looks things up: entries, attempts, the destination's state. */
@@ -33,13 +34,15 @@ public final class Records {
       @Nullable String mode) {}
 
   public Optional<Entry> entry(long id) {
-    return ledger.read(
-        handle ->
-            handle
-                .createQuery(Sql.of("entry-find"))
-                .bind("entry", id)
-                .map((rs, context) -> Entry.read(rs))
-                .findFirst());
+    return ledger.read(handle -> entry(handle, id));
+  }
+
+  static Optional<Entry> entry(Handle handle, long id) {
+    return handle
+        .createQuery(Sql.of("entry-find"))
+        .bind("entry", id)
+        .map((rs, context) -> Entry.read(rs))
+        .findFirst();
   }
 
   /** How many submissions are not all refined yet. */

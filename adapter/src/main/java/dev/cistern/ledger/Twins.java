@@ -47,12 +47,7 @@ final class Twins {
 
   private static boolean sentAlike(Tx tx, long entry, Refined refined) {
     Map<Field, String> sent = refined.scan().asSent();
-    Entry other =
-        tx.handle()
-            .createQuery(Sql.of("entry-find"))
-            .bind("entry", entry)
-            .map((rs, context) -> Entry.read(rs))
-            .one();
+    Entry other = Records.entry(tx.handle(), entry).orElseThrow();
     Scan scan = other.scan();
     return scan != null
         && !sent.isEmpty()
