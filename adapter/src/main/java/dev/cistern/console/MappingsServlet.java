@@ -4,7 +4,6 @@ package dev.cistern.console;
 
 import dev.cistern.console.access.Caller;
 import dev.cistern.ledger.Role;
-import dev.cistern.mapping.Format;
 import dev.cistern.mapping.Mapping;
 import dev.cistern.mapping.TableRowText;
 import dev.cistern.page.Page;
@@ -160,8 +159,7 @@ final class MappingsServlet extends ConsolePage {
 
   private List<DeskPage.Row> tried(HttpServletRequest request, Mapping mapping) throws IOException {
     byte[] sample = SampleForm.sample(request);
-    String type = mapping.format() == Format.FORM ? "application/x-www-form-urlencoded" : null;
-    return desk.tried(mapping, sample, type, MOST_ROWS).stream().map(DeskPage.Row::new).toList();
+    return desk.tried(mapping, sample, MOST_ROWS).stream().map(DeskPage.Row::new).toList();
   }
 
   private void show(HttpServletRequest request, HttpServletResponse response, DeskPage page)

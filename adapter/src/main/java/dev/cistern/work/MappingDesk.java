@@ -82,11 +82,10 @@ public final class MappingDesk {
   }
 
   /** Shows what would become of a sample, entry by entry, in a throw-away ledger. */
-  public List<Preview.Shown> tried(
-      Mapping mapping, byte[] sample, @Nullable String contentType, int most) {
+  public List<Preview.Shown> tried(Mapping mapping, byte[] sample, int most) {
     Preview preview =
         Preview.open(mapping, plant.refinery(), plant.settings().patient().system(), plant.clock());
-    return SampleTrial.of(sample, most).under(preview, contentType);
+    return SampleTrial.of(sample, most).under(preview, SampleTrial.typeOf(mapping));
   }
 
   /**
