@@ -30,8 +30,6 @@ import org.junit.jupiter.api.io.TempDir;
 import org.junit.jupiter.params.ParameterizedTest;
 import org.junit.jupiter.params.provider.ValueSource;
 import org.openqa.selenium.By;
-import org.openqa.selenium.StaleElementReferenceException;
-import org.openqa.selenium.WebDriverException;
 import org.openqa.selenium.WebElement;
 
 /** What people do on the console, in a browser, from start to end. */
@@ -83,15 +81,7 @@ class ConsoleTest {
 
   /** Drops a file, and waits until all of it was read and sent. */
   private static List<Entry> dropped(String rows) throws Exception {
-    String text = HEADER + rows;
-    site.drop(ELM, "day-" + exam + ".csv", text);
-    await()
-        .untilAsserted(
-            () -> {
-              assertThat(site.entries(ELM, text)).hasSize(rows.split("\n").length);
-              assertThat(site.settled()).isTrue();
-            });
-    return site.entries(ELM, text);
+    return site.dropped(ELM, "day-" + exam + ".csv", HEADER + rows);
   }
 
   private static void go(String path) {
@@ -103,38 +93,12 @@ class ConsoleTest {
     go("/");
     browser.find("#name").sendKeys(name);
     browser.find("#password").sendKeys("five herons over the weir");
-    follow(browser.find("form button.main"));
+    browser.follow(browser.find("form button.main"));
     assertThat(browser.text("h1")).isEqualTo("Overview");
   }
 
   private static void press(String name) {
-    follow(browser.find("button[name=do][value=" + name + "]"));
-  }
-
-  /** Clicks on what leads to another page, and waits for that one: it may come late. */
-  private static void follow(WebElement element) {
-    WebElement before = browser.find("html");
-    element.click();
-    await().until(() -> isGone(before) && isThere());
-  }
-
-  private static boolean isGone(WebElement page) {
-    try {
-      page.isEnabled();
-      return false;
-    } catch (StaleElementReferenceException e) {
-      return true;
-    } catch (WebDriverException e) {
-      return false; // between the two pages
-    }
-  }
-
-  private static boolean isThere() {
-    try {
-      return "complete".equals(browser.driver().executeScript("return document.readyState"));
-    } catch (WebDriverException e) {
-      return false;
-    }
+    browser.follow(browser.find("button[name=do][value=" + name + "]"));
   }
 
   private static EntryState state(Entry entry) {
@@ -149,7 +113,7 @@ class ConsoleTest {
     assertThat(browser.text("main")).contains("It adds up", "Takes results", "unit-missing");
     assertThat(browser.find("svg[aria-label^=" + ELM + "]").getAttribute("aria-label"))
         .contains("came; most");
-    follow(browser.find(".notice.urgent a"));
+    browser.follow(browser.find(".notice.urgent a"));
     assertThat(browser.text("tbody")).contains(String.valueOf(high.id()), "905");
     assertThat(browser.all("tbody tr")).allMatch(row -> row.getText().contains("urgent"));
   }
@@ -158,7 +122,7 @@ class ConsoleTest {
   void a_nurse_sets_the_missing_unit_tries_it_and_sends_it() throws Exception {
     Entry entry = dropped(row("311", "", "PRE")).get(0);
     go("/rejected?code=unit-missing");
-    follow(browser.driver().findElement(By.linkText(String.valueOf(entry.id()))));
+    browser.follow(browser.driver().findElement(By.linkText(String.valueOf(entry.id()))));
     assertThat(browser.text(".raw")).contains("9990000018;14.03.2026;09:05:00;311");
     assertThat(browser.text(".todo")).contains("unit-missing");
 
@@ -197,7 +161,7 @@ class ConsoleTest {
         .contains("0 of 2 would be accepted", "would be rejected: unit-missing");
     assertThat(entries).allMatch(entry -> state(entry) == EntryState.REJECTED);
 
-    follow(browser.driver().findElement(By.linkText("Back to the queue")));
+    browser.follow(browser.driver().findElement(By.linkText("Back to the queue")));
     for (Entry entry : entries) {
       browser.find("input[name=entry][value='" + entry.id() + "']").click();
     }
@@ -211,7 +175,7 @@ class ConsoleTest {
   void the_queue_is_narrowed_by_source_code_and_date() {
     go("/rejected");
     browser.find("#code option[value=code-unmapped]").click();
-    follow(browser.find("form[method=get] button"));
+    browser.follow(browser.find("form[method=get] button"));
     assertThat(browser.all("tbody tr")).isNotEmpty();
     assertThat(browser.all("tbody tr")).allMatch(row -> !row.getText().contains("unit"));
     go("/rejected?since=2199-01-01");
@@ -224,10 +188,10 @@ class ConsoleTest {
     go("/trail?entry=" + entry.id());
     assertThat(browser.all("tbody tr")).isNotEmpty();
     assertThat(browser.text("tbody")).contains("→ rejected");
-    follow(browser.driver().findElement(By.linkText(String.valueOf(entry.id()))));
+    browser.follow(browser.driver().findElement(By.linkText(String.valueOf(entry.id()))));
     assertThat(browser.text("h1")).isEqualTo("Entry " + entry.id());
     go("/trail");
-    follow(browser.find("form[method=post][action='/trail'] button"));
+    browser.follow(browser.find("form[method=post][action='/trail'] button"));
     assertThat(browser.text(".notice")).contains("The trail holds");
   }
 
@@ -237,7 +201,7 @@ class ConsoleTest {
     dropped(row("100", "ml", "PRE"));
     go("/reconcile");
     assertThat(browser.text("main")).contains("AV-0012", String.format("%04d", exam - 1));
-    follow(browser.find("form[action='/reconcile'] button"));
+    browser.follow(browser.find("form[action='/reconcile'] button"));
     assertThat(browser.text(".notice")).contains("Everything adds up");
   }
 
@@ -247,7 +211,7 @@ class ConsoleTest {
     Entry entry = dropped(row("205", "ml", "Q7")).get(0);
     go("/mappings");
     assertThat(browser.text("main")).contains("Q7");
-    follow(browser.driver().findElement(By.linkText(ELM)));
+    browser.follow(browser.driver().findElement(By.linkText(ELM)));
     String before = Objects.requireNonNull(browser.find("#text").getAttribute("value"));
 
     edit(before.replace("fields:", "fields: ["));
@@ -272,7 +236,7 @@ class ConsoleTest {
         .contains("Q7: pre-void");
     assertThat(dropped(row("206", "ml", "Q7")).get(0).state()).isNotEqualTo(EntryState.REJECTED);
 
-    follow(browser.driver().findElement(By.linkText("Load version 1")));
+    browser.follow(browser.driver().findElement(By.linkText("Load version 1")));
     assertThat(browser.text("main")).contains("not in use");
     assertThat(browser.find("#text").getAttribute("value")).isEqualTo(before);
     browser.find("#why").sendKeys("only tried");
@@ -293,7 +257,7 @@ class ConsoleTest {
             .filter(each -> each.getText().contains("R8"))
             .findFirst()
             .orElseThrow();
-    follow(line.findElement(By.linkText("Make a row for it")));
+    browser.follow(line.findElement(By.linkText("Make a row for it")));
     assertThat(browser.driver().getCurrentUrl())
         .as("what was sent stands in no address")
         .contains("entry=" + entry.id())
@@ -445,12 +409,12 @@ class ConsoleTest {
     browser.assertAccessible();
     browser.find("#name").sendKeys("a.ash");
     browser.find("#password").sendKeys("wrong");
-    follow(browser.find("form button.main"));
+    browser.follow(browser.find("form button.main"));
     assertThat(browser.text("[role=alert]")).contains("do not belong together");
     browser.assertAccessible();
     browser.find("#name").sendKeys("a.ash");
     browser.find("#password").sendKeys("five herons over the weir");
-    follow(browser.find("form button.main"));
+    browser.follow(browser.find("form button.main"));
     assertThat(browser.text("h1")).isEqualTo("Rejected");
     assertThat(browser.driver().getCurrentUrl()).endsWith("/rejected?source=" + ELM);
   }

@@ -2,6 +2,9 @@
 // SPDX-FileCopyrightText: The Cistern authors
 package dev.cistern.route;
 
+import static org.assertj.core.api.Assertions.assertThat;
+import static org.awaitility.Awaitility.await;
+
 import dev.cistern.config.SettingsFile;
 import dev.cistern.demo.server.SmallFhirServer;
 import dev.cistern.ledger.Entry;
@@ -106,6 +109,19 @@ final class Site implements AutoCloseable {
     Path writing = Files.writeString(folder.resolve("writing"), text);
     Files.createDirectories(inbox(source));
     return Files.move(writing, inbox(source).resolve(name), StandardCopyOption.ATOMIC_MOVE);
+  }
+
+  /** Drops a file of a header and a row for each result; waits until all was read and sent. */
+  List<Entry> dropped(String source, String name, String text) throws IOException {
+    drop(source, name, text);
+    int results = text.split("\n").length - 1;
+    await()
+        .untilAsserted(
+            () -> {
+              assertThat(entries(source, text)).hasSize(results);
+              assertThat(settled()).isTrue();
+            });
+    return entries(source, text);
   }
 
   HttpResponse<String> post(String source, String type, @Nullable String key, String body)

@@ -107,15 +107,7 @@ class SiteTextsTest {
   }
 
   private static List<Entry> dropped(String rows) throws Exception {
-    String text = HEADER + rows;
-    site.drop(ELM, "day-" + exam + ".csv", text);
-    await()
-        .untilAsserted(
-            () -> {
-              assertThat(site.entries(ELM, text)).hasSize(rows.split("\n").length);
-              assertThat(site.settled()).isTrue();
-            });
-    return site.entries(ELM, text);
+    return site.dropped(ELM, "day-" + exam + ".csv", HEADER + rows);
   }
 
   private static void looksRight(String name) throws Exception {

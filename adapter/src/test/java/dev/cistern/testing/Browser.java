@@ -21,6 +21,7 @@ import org.openqa.selenium.By;
 import org.openqa.selenium.Keys;
 import org.openqa.selenium.OutputType;
 import org.openqa.selenium.StaleElementReferenceException;
+import org.openqa.selenium.WebDriverException;
 import org.openqa.selenium.WebElement;
 import org.openqa.selenium.chrome.ChromeDriver;
 import org.openqa.selenium.chrome.ChromeDriverService;
@@ -121,18 +122,33 @@ public final class Browser implements AutoCloseable {
 
   /** Clicks on what leads to another page, and waits until that is there. */
   public void follow(String css) {
-    WebElement before = find("html");
-    find(css).click();
-    await().until(() -> isGone(before));
+    follow(find(css));
     await().until(() -> !all("h1").isEmpty());
   }
 
-  private static boolean isGone(WebElement element) {
+  /** Clicks on what leads to another page, and waits for that one: it may come late. */
+  public void follow(WebElement element) {
+    WebElement before = find("html");
+    element.click();
+    await().until(() -> isGone(before) && isThere());
+  }
+
+  private static boolean isGone(WebElement page) {
     try {
-      element.isEnabled();
+      page.isEnabled();
       return false;
     } catch (StaleElementReferenceException e) {
       return true;
+    } catch (WebDriverException e) {
+      return false; // between the two pages
+    }
+  }
+
+  private boolean isThere() {
+    try {
+      return "complete".equals(driver.executeScript("return document.readyState"));
+    } catch (WebDriverException e) {
+      return false;
     }
   }
 
